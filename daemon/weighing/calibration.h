@@ -17,7 +17,13 @@ struct calibration {
 /* grams = d * (g_per_count + g_per_count2 * d), d = counts - zero_counts. */
 double calibration_mass_g(const struct calibration *calibration, double counts);
 
-/* The inverse, for simulators and traces. Within the branch through zero. */
+/* The inverse, for simulators and traces. Within the branch through zero; NaN for
+ * a mass that a curved (degree 2) calibration never reaches. */
 double calibration_counts(const struct calibration *calibration, double mass_g);
+
+/* 0 when the calibration can weigh -max_g..max_g: -EINVAL for a degree other than
+ * 1 or 2, a value that is not finite, g_per_count <= 0, a curvature with degree 1,
+ * a negative residual; -ERANGE when the curve turns over within that range. */
+int calibration_check(const struct calibration *calibration, double max_g);
 
 #endif
