@@ -51,8 +51,10 @@ struct scale_driver {
 	             void (*report)(void *context, const char *sentence), void *context);
 
 	/* Acquisition thread; may block up to timeout_ms. 1 with *ret_sample set,
-	 * 0 when none came in time, -ENODATA when the source has ended (a trace),
-	 * another -errno with a sentence in message when the source failed. */
+	 * 0 when none came in time (a driver with own_time then sets t_us, and only
+	 * t_us, to its own time now, so that a silence has a length there too),
+	 * -ENODATA when the source has ended (a trace), another -errno with a sentence
+	 * in message when the source failed. */
 	int (*read)(struct scale *scale, int timeout_ms, struct scale_sample *ret_sample,
 	            char *message);
 
