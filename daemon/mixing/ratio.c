@@ -5,7 +5,8 @@
 #include <math.h>
 
 /* The guard band is twice the standard uncertainty: at most 2.3 % of the batches
- * right at a limit are accepted (JCGM 106:2012, 8.3.3). */
+ * right at a limit are accepted (JCGM 106:2012, guarded
+ * acceptance with w = U). */
 #define GUARD_FACTOR 2.0
 
 static int is_part(enum part part)

@@ -35,9 +35,8 @@ struct ratio {
  * Source: JCGM 100:2008, 5.2: u(R)^2 = sum over points of (dR/dg_i u_i)^2, with
  * dR/dg_i = (dm_hardener/dg_i - R dm_resin/dg_i) / m_resin. The points are taken
  * as independent; what two masses share they share through a common point. */
-int ratio_of(const struct weighing_point *points, size_t n_points,
-             const struct weighed_part *parts, size_t n_parts, enum part hardener,
-             double target_ratio, struct ratio *ret);
+int ratio_of(const struct weighing_point *points, size_t n_points, const struct weighed_part *parts,
+             size_t n_parts, enum part hardener, double target_ratio, struct ratio *ret);
 
 enum verdict {
 	VERDICT_NONE,        /* nothing to judge yet */
@@ -56,7 +55,7 @@ const char *verdict_name(enum verdict verdict); /* "none", "within", "outside", 
 
 /* tolerance_pct > 0, either side of the target. Unrounded values rule: within when
  * |deviation| <= tolerance - 2 u, outside when |deviation| > tolerance (JCGM
- * 106:2012, 8.3.2, guarded acceptance). VERDICT_NONE, probability and guard 0, when
+ * 106:2012, guarded acceptance). VERDICT_NONE, probability and guard 0, when
  * a part is still missing or a value is not finite. */
 struct ratio_verdict ratio_judge(const struct ratio *ratio, double tolerance_pct);
 
@@ -72,10 +71,10 @@ double ratio_smallest_total_g(double target_ratio, double tolerance_pct, double 
 
 enum top_up_reason {
 	TOP_UP_FITS,
-	TOP_UP_NO_ROOM,         /* the cup or Max is too near: short_of_g */
-	TOP_UP_NO_STOCK,        /* too little of the part is left: short_of_g */
-	TOP_UP_DOSE_TOO_SMALL,  /* the least dose this scale can weigh goes past the band */
-	TOP_UP_CANNOT_BE_TOLD,  /* the guarded band is empty: this scale could not judge it */
+	TOP_UP_NO_ROOM,        /* the cup or Max is too near: short_of_g */
+	TOP_UP_NO_STOCK,       /* too little of the part is left: short_of_g */
+	TOP_UP_DOSE_TOO_SMALL, /* the least dose this scale can weigh goes past the band */
+	TOP_UP_CANNOT_BE_TOLD, /* the guarded band is empty: this scale could not judge it */
 };
 
 /* What to add to set an overshoot right. part: which; mass_g > 0. Where it does not
@@ -83,17 +82,17 @@ enum top_up_reason {
 struct top_up {
 	enum part part;
 	double mass_g;
-	double total_g;     /* resin + hardener afterwards */
-	double aim_ratio;   /* the system's own where it fits, else the nearest guarded one */
-	int fits;           /* 0: no dose inside cup, Max, stock and guard band: say so */
-	double short_of_g;  /* fits 0: how much room or stock is missing for the least dose */
+	double total_g;    /* resin + hardener afterwards */
+	double aim_ratio;  /* the system's own where it fits, else the nearest guarded one */
+	int fits;          /* 0: no dose inside cup, Max, stock and guard band: say so */
+	double short_of_g; /* fits 0: how much room or stock is missing for the least dose */
 	enum top_up_reason reason; /* TOP_UP_FITS exactly when fits is 1 */
 };
 
 struct top_up_limits {
-	double room_g;         /* the least of cup limit, Max less what is on the pan; < 0 unknown:
-	                        * a cup already past its limit has room 0 */
-	double available_g[2]; /* by enum part; < 0 unknown */
+	double room_g;          /* the least of cup limit, Max less what is on the pan; < 0 unknown:
+	                         * a cup already past its limit has room 0 */
+	double available_g[2];  /* by enum part; < 0 unknown */
 	double smallest_dose_g; /* never ask for less: this scale could not weigh it */
 	double tolerance_pct, u_deviation_pct;
 };

@@ -1,0 +1,19 @@
+/* SPDX-License-Identifier: MIT */
+#include "working_life.h"
+
+#include <math.h>
+
+double working_life_s(const struct resin_system *system, double mass_g, double degc)
+{
+	double life_s = system->working_life_s;
+
+	if (!isfinite(mass_g) || mass_g <= 0.0 || isinf(degc) || !isfinite(life_s) ||
+	    life_s <= 0.0 || !(system->working_life_mass_g > 0.0) ||
+	    !isfinite(system->working_life_degc))
+		return 0.0;
+	if (degc > system->working_life_degc)
+		life_s *= exp2((system->working_life_degc - degc) / 10.0);
+	if (mass_g > system->working_life_mass_g)
+		life_s *= cbrt(system->working_life_mass_g / mass_g);
+	return life_s;
+}
