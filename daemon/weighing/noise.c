@@ -1,0 +1,78 @@
+/* SPDX-License-Identifier: MIT */
+#include "noise.h"
+
+#include <math.h>
+
+#define FIRST_GUESS_WEIGHT            10u   /* differences the first guess counts for */
+#define GAIN_MIN                      0.002 /* the last thousand differences or so, in the long run */
+#define MOVING_GAIN                   0.05 /* of the gain at rest: a bend at 10 samples/s is no noise */
+#define CLIP                          6.25 /* (2.5 sd)^2: where a square stops counting more */
+#define CLIP_MEAN                     0.9444 /* mean of min(x^2, CLIP) of a standard normal x, computed */
+#define VARIANCE_OF_SECOND_DIFFERENCE 6.0 /* 1 + 4 + 1 */
+#define RECENT                        24u /* differences that prove a guess far too high */
+
+void noise_init(struct noise *noise, double given_g, double count_g, double interval_g)
+{
+	*noise = (struct noise){0};
+	noise->floor_g = count_g / sqrt(12.0);
+	noise->ceiling_g = fmax(5.0 * interval_g, 3.0 * count_g);
+	noise->given = given_g > 0.0;
+	noise->sd_g = fmax(noise->given ? given_g : 0.5 * interval_g, noise->floor_g);
+	noise->n = FIRST_GUESS_WEIGHT;
+}
+
+void noise_break(struct noise *noise)
+{
+	noise->fill = 0;
+}
+
+/* The ring's slot filled @ago samples ago; 0 is the newest. */
+static double ring_at(const struct noise *noise, uint32_t ago)
+{
+	return noise->ring_g[(noise->next + NOISE_RING - 1 - ago) % NOISE_RING];
+}
+
+void noise_feed(struct noise *noise, double mass_g, bool quiet)
+{
+	double difference, square, gain, variance;
+
+	if (noise->given)
+		return;
+	noise->ring_g[noise->next] = mass_g;
+	noise->next = (noise->next + 1) % NOISE_RING;
+	if (noise->fill < NOISE_RING && ++noise->fill < NOISE_RING)
+		return;
+
+	variance = noise->sd_g * noise->sd_g;
+	difference =
+	        ring_at(noise, 0) - 2.0 * ring_at(noise, NOISE_LAG) + ring_at(noise, 2 * NOISE_LAG);
+	square = fmin(difference * difference / VARIANCE_OF_SECOND_DIFFERENCE, CLIP * variance) /
+	         CLIP_MEAN;
+
+	noise->n_recent++;
+	noise->recent_g2 += (square - noise->recent_g2) /
+	                    (double)(noise->n_recent < RECENT ? noise->n_recent : RECENT);
+	if (noise->n_recent >= RECENT && noise->recent_g2 < variance / 4.0) {
+		variance = noise->recent_g2;
+		noise->n = RECENT;
+	} else {
+		gain = fmax(1.0 / (double)(noise->n + 1), GAIN_MIN);
+		if (quiet || square < variance) {
+			if (noise->n < UINT32_MAX)
+				noise->n++;
+		} else {
+			gain *= MOVING_GAIN;
+		}
+		variance += gain * (square - variance);
+	}
+	noise->sd_g = fmin(fmax(sqrt(variance), noise->floor_g), noise->ceiling_g);
+}
+
+double noise_upper_g(const struct noise *noise)
+{
+	/* Overlapping differences of coloured noise: the relative variance of the
+	 * sd is 1.6/n (2.9 from the correlations, over 2n, over 0.9 for the clip). */
+	if (noise->given)
+		return noise->sd_g;
+	return noise->sd_g * (1.0 + sqrt(1.6 / fmin((double)noise->n, 1.0 / GAIN_MIN)));
+}

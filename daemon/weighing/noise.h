@@ -1,0 +1,48 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef AMBO_WEIGHING_NOISE_H
+#define AMBO_WEIGHING_NOISE_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* The sd of one sample, learnt from the samples themselves, in rest and in a
+ * steady pour alike: second differences over a lag of four samples. The lag is
+ * the length of the converter's sinc^4 filter, so that the samples compared are
+ * independent whatever the colour of the noise; the second difference cancels a
+ * steady rate. */
+
+#define NOISE_LAG  4u
+#define NOISE_RING (2u * NOISE_LAG + 1u)
+
+/* The filter correlates neighbours (lag 1: 0.493, lag 2: 0.050), so the sd of a
+ * mean of N is NOISE_COLOUR sigma / sqrt(N): sqrt(1 + 2 sum of correlations) of
+ * an ideal sinc^4, computed; recordings of converters gave 1.445. */
+#define NOISE_COLOUR 1.4443
+
+struct noise {
+	double sd_g; /* the estimate, always > 0 */
+	double floor_g, ceiling_g;
+	bool given;       /* by the configuration: never learnt */
+	uint32_t n;       /* differences taken in, plus the weight of the first guess */
+	double recent_g2; /* mean square of the newest differences: spots a guess far too high */
+	uint32_t n_recent;
+	uint32_t fill, next;
+	double ring_g[NOISE_RING];
+};
+
+/* @given_g: sd of one sample, or 0 to learn it. @count_g: what one count weighs:
+ * its d/sqrt(12) is the floor (GUM F.2.2.1). @interval_g: of the scale; half of
+ * it is the first guess (common practice, no source), five of it the ceiling. */
+void noise_init(struct noise *noise, double given_g, double count_g, double interval_g);
+
+/* @quiet: nothing moves as far as is known; a moving load teaches only slowly. */
+void noise_feed(struct noise *noise, double mass_g, bool quiet);
+
+/* Samples before a break say nothing about those after it. */
+void noise_break(struct noise *noise);
+
+/* An upper bound for thresholds that must not cry too soon: sd_g and one
+ * standard error of what has been learnt so far. */
+double noise_upper_g(const struct noise *noise);
+
+#endif
