@@ -1,1 +1,5 @@
 # Unit tests of weighing.
+ambo_test(test_fit unit test_fit.c ambo_weighing)
+ambo_test(test_recorded_calibration unit test_recorded_calibration.c ambo_weighing)
+ambo_test(test_stats unit test_stats.c ambo_weighing)
+ambo_test(test_limits unit test_limits.c ambo_weighing)
