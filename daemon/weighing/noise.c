@@ -32,12 +32,21 @@ static double ring_at(const struct noise *noise, uint32_t ago)
 	return noise->ring_g[(noise->next + NOISE_RING - 1 - ago) % NOISE_RING];
 }
 
+bool noise_sees_through(const struct noise *noise, double bend_g_per_s2, double period_s)
+{
+	const double lag_s = NOISE_LAG * period_s;
+
+	return bend_g_per_s2 * lag_s * lag_s <
+	       0.5 * sqrt(VARIANCE_OF_SECOND_DIFFERENCE) * noise->sd_g;
+}
+
 void noise_feed(struct noise *noise, double mass_g, bool quiet)
 {
 	double difference, square, gain, variance;
 
 	if (noise->given)
 		return;
+	noise->quiet_run = quiet ? noise->quiet_run + (noise->quiet_run < NOISE_RING) : 0;
 	noise->ring_g[noise->next] = mass_g;
 	noise->next = (noise->next + 1) % NOISE_RING;
 	if (noise->fill < NOISE_RING && ++noise->fill < NOISE_RING)
@@ -57,12 +66,10 @@ void noise_feed(struct noise *noise, double mass_g, bool quiet)
 		noise->n = RECENT;
 	} else {
 		gain = fmax(1.0 / (double)(noise->n + 1), GAIN_MIN);
-		if (quiet || square < variance) {
-			if (noise->n < UINT32_MAX)
-				noise->n++;
-		} else {
+		if (noise->quiet_run < NOISE_RING)
 			gain *= MOVING_GAIN;
-		}
+		else if (noise->n < UINT32_MAX)
+			noise->n++;
 		variance += gain * (square - variance);
 	}
 	noise->sd_g = fmin(fmax(sqrt(variance), noise->floor_g), noise->ceiling_g);

@@ -26,6 +26,7 @@ struct noise {
 	uint32_t n;       /* differences taken in, plus the weight of the first guess */
 	double recent_g2; /* mean square of the newest differences: spots a guess far too high */
 	uint32_t n_recent;
+	uint32_t quiet_run; /* samples in a row that were fed as quiet, up to NOISE_RING */
 	uint32_t fill, next;
 	double ring_g[NOISE_RING];
 };
@@ -37,6 +38,10 @@ void noise_init(struct noise *noise, double given_g, double count_g, double inte
 
 /* @quiet: nothing moves as far as is known; a moving load teaches only slowly. */
 void noise_feed(struct noise *noise, double mass_g, bool quiet);
+
+/* The part of a bend of the mass that a second difference takes for noise is
+ * small beside this noise: then a pour is as good a teacher as rest. */
+bool noise_sees_through(const struct noise *noise, double bend_g_per_s2, double period_s);
 
 /* Samples before a break say nothing about those after it. */
 void noise_break(struct noise *noise);

@@ -22,10 +22,9 @@
 #define SCATTER_MAX_FEW 2.0
 #define FEW             20u
 
-#define CHANGE_ALLOWANCE  0.7  /* k, in sd */
-#define CHANGE_LIMIT_FAST 16.0 /* h at 80 samples/s and above */
-#define CHANGE_LIMIT_SLOW 9.0  /* h at 10 samples/s */
-#define CHANGE_CLIP       4.0
+#define CHANGE_ALLOWANCE 0.7  /* k, in sd */
+#define CHANGE_LIMIT     16.0 /* h, in sd */
+#define CHANGE_CLIP      4.0
 
 #define MEAN_MAX_S        4.0 /* then the mean forgets, and follows the drift */
 #define MEAN_MIN_N        10.0
@@ -140,6 +139,8 @@ static void seek_rest(struct settling *settling, double noise_g, double period_s
 			return;
 		line = line_through(settling, short_n);
 		settling->slope_g_per_s = line.slope_g_per_s;
+		if (fabs(line.slope_g_per_s) > TRICKLE_MAX_G_PER_S)
+			settling->trickling = false;
 		if (!is_level(&line, short_n,
 		              PROVISIONAL_SD * slope_sd(noise_g, period_s, (double)short_n),
 		              noise_g))
@@ -154,22 +155,11 @@ static void seek_rest(struct settling *settling, double noise_g, double period_s
 		rest_from(settling, READING_SETTLED, &line, long_n);
 }
 
-static double change_limit(double period_s)
-{
-	/* Slower sampling meets fewer chances of a false alarm in a rest as long:
-	 * between the two rates that were simulated, by the logarithm. */
-	const double part = log(0.1 / period_s) / log(8.0);
-
-	return CHANGE_LIMIT_SLOW +
-	       (CHANGE_LIMIT_FAST - CHANGE_LIMIT_SLOW) * fmax(0.0, fmin(1.0, part));
-}
-
 /* True when the load changed. */
 static bool follow(struct settling *settling, double mass_g, double interval_s, double noise_g,
                    double period_s)
 {
 	const double n_max = fmax(MEAN_MAX_S / period_s, MEAN_MIN_N);
-	const double limit = change_limit(period_s);
 	double residual, gain;
 
 	settling->mean_g += settling->drift_g_per_s * interval_s;
@@ -186,7 +176,7 @@ static bool follow(struct settling *settling, double mass_g, double interval_s, 
 		settling->drift_g_per_s =
 		        fmax(-DRIFT_MAX_G_PER_S, fmin(DRIFT_MAX_G_PER_S, settling->drift_g_per_s));
 	}
-	return settling->up > limit || settling->down > limit;
+	return settling->up > CHANGE_LIMIT || settling->down > CHANGE_LIMIT;
 }
 
 bool settling_feed(struct settling *settling, int64_t t_us, double mass_g, double noise_g,

@@ -20,8 +20,12 @@
 
 /* How far a good sample may lie from its prediction: the noise, and what a hand
  * can bend a pour by between two samples. */
-#define GATE_SD           5.0
-#define GATE_BEND_G_PER_S 40.0
+#define GATE_SD            5.0
+#define GATE_BEND_G_PER_S2 40.0
+/* When the samples teach what the noise is: nothing moves as far as can be told,
+ * or a pour bends too little to matter between them. */
+#define QUIET_SD           6.0
+#define POUR_BEND_G_PER_S2 10.0
 /* A departure that needs no change test to be believed, once confirmed. */
 #define SUDDEN_SD 8.0
 
@@ -131,7 +135,9 @@ static void use(struct weigher *weigher, struct spike_gate_sample sample, bool d
 	tracker_tune(tracker, sd_g, period_s(weigher));
 	tracker_feed(tracker, sample.t_us, sample.mass_g);
 	noise_feed(&weigher->noise, sample.mass_g,
-	           fabs(tracker->rate_g_per_s) < SUDDEN_SD * tracker->rate_sd_g_per_s);
+	           !departs && (fabs(tracker->rate_g_per_s) < QUIET_SD * tracker->rate_sd_g_per_s ||
+	                        noise_sees_through(&weigher->noise, POUR_BEND_G_PER_S2,
+	                                           period_s(weigher))));
 	if (departs && at_rest(weigher) && fabs(sample.mass_g - mean_g) > SUDDEN_SD * sd_g)
 		settling_disturb(settling);
 	if (settling_feed(settling, sample.t_us, sample.mass_g, sd_g, period_s(weigher)))
@@ -167,7 +173,7 @@ static double gate_width_g(const struct weigher *weigher)
 	if (at_rest(weigher))
 		return GATE_SD * sd_g;
 	return GATE_SD * sd_g / sqrt(1.0 - weigher->tracker.alpha) +
-	       GATE_BEND_G_PER_S * period_s(weigher) * period_s(weigher) / weigher->tracker.beta;
+	       GATE_BEND_G_PER_S2 * period_s(weigher) * period_s(weigher) / weigher->tracker.beta;
 }
 
 /* Fill in the reading from what is believed now. */
