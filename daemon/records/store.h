@@ -14,39 +14,55 @@
  * command that needs no station. */
 struct store;
 
-#define STORE_VERSION 1          /* of the schema; migrations go forward only */
+#define STORE_VERSION     1 /* of the schema; migrations go forward only */
 #define STORE_MESSAGE_MAX 512u
 
 /* Opens or creates path (file 0600; its folder must exist), locks it against a
- * second daemon, migrates forward. On 0 the caller owns *ret. On failure -errno
- * and one sentence in message: -EBUSY another daemon has it, -EPROTO it is of a
- * newer version, -EROFS, -ENOSPC, -EBADMSG not a store or damaged, -EACCES.
- * Nothing is changed on failure. read_only: for looking; takes no lock. */
+ * second daemon (flock on path.lock, which stays), looks it over for damage, migrates
+ * forward. On 0 the caller owns *ret. On failure -errno and one sentence in message
+ * (STORE_MESSAGE_MAX): -EBUSY another daemon has it, -EPROTO it is of a newer
+ * version, -EROFS, -ENOSPC, -EBADMSG not a store or damaged, -EACCES. The store's
+ * bytes are unchanged on failure. read_only: for looking, beside a daemon too; takes
+ * no lock, never creates, and wants the newest version (-EPROTO). */
 int store_open(const char *path, bool read_only, char *message, struct store **ret);
 void store_close(struct store *store); /* NULL does nothing */
 
+/* What the last failed call on this store ran into, as one sentence that says what
+ * to do; "" before any. Borrowed until the next call. */
+const char *store_message(const struct store *store);
+/* A few words for a -errno of these functions, under SYSTEM_LABEL_MAX bytes: "the
+ * disk is full". */
+const char *store_reason(int error);
+
 /* When and on which clock: both ends of every duration across a reboot need it. */
 struct store_stamp {
-	char boot_id[37];      /* /proc/sys/kernel/random/boot_id */
-	int64_t boottime_us;   /* CLOCK_BOOTTIME */
-	int64_t realtime_us;   /* CLOCK_REALTIME, UTC */
-	bool synchronised;     /* the kernel says the clock is disciplined (adjtimex) */
+	char boot_id[37];    /* /proc/sys/kernel/random/boot_id */
+	int64_t boottime_us; /* CLOCK_BOOTTIME */
+	int64_t realtime_us; /* CLOCK_REALTIME, UTC */
+	bool synchronised;   /* the kernel says the clock is disciplined (adjtimex) */
 };
 /* Reads the machine's clocks; never fails (unsynchronised where it cannot tell). */
 void store_stamp_now(struct store_stamp *ret);
+/* Keeps the newest stamp of this boot; once a minute, so that after a power cut the
+ * time off is known to a minute. */
+int store_keep_stamp(struct store *store, const struct store_stamp *stamp);
+/* The newest stamp kept, of this boot or an earlier one; -ENOENT. */
+int store_last_stamp(struct store *store, struct store_stamp *ret);
 
-/* A new open batch in the guide's first state. Returns its id, > 0. parent_id 0:
- * none (a divided batch has one). */
+/* A new open batch with the guide's first state as its first step, t_us 0. Returns
+ * its id, > 0, never used before. parent_id 0: none (a divided batch has one). */
 int64_t store_begin(struct store *store, const struct guide *guide, int64_t parent_id,
                     const struct store_stamp *stamp);
 
 /* One transaction: the step's row with the guide's whole state and, where the
- * guide is finished, the canonical record and its link of the chain. -errno. */
+ * guide is finished, the canonical record and its link of the chain. -ENOENT no such
+ * batch, -EALREADY it is finished and never changes, else -errno with nothing of the
+ * step kept. */
 int store_step(struct store *store, int64_t batch_id, int64_t t_us, const struct guide *guide,
                const struct store_stamp *stamp);
 
 /* The pour's own curve, 10 Hz: gross mass over time since the batch began. A block
- * of points is one transaction of its own. */
+ * of points is one transaction of its own. -EINVAL for a mass that is not finite. */
 struct store_curve_point {
 	int64_t t_us;
 	double gross_g;
@@ -64,7 +80,7 @@ struct store_open_batch {
 };
 int store_open_batches(struct store *store, struct store_open_batch *ret, int max);
 
-/* Small named values that outlive the daemon: the scale's zero, ... Text keys. */
+/* Small named finite values that outlive the daemon: the scale's zero, ... Text keys. */
 int store_set_number(struct store *store, const char *key, double value);
 int store_get_number(struct store *store, const char *key, double *ret); /* -ENOENT */
 
@@ -81,12 +97,12 @@ struct store_row {
 	int64_t id, parent_id;
 	char system_id[SYSTEM_ID_MAX], system_name[SYSTEM_LABEL_MAX];
 	char piece[SYSTEM_LABEL_MAX], layer[SYSTEM_LABEL_MAX];
-	char step[16];         /* "done", "discarded", or where it stands */
+	char step[16]; /* "done", "discarded", or where it stands */
 	char verdict[16];
 	int64_t begun_realtime_us, ended_realtime_us; /* 0 while open */
-	bool synchronised;
-	double resin_g, hardener_g, tint_g, total_g; /* as weighed */
-	double target_total_g;
+	bool synchronised;                            /* at both ends known so far */
+	double resin_g, hardener_g, tint_g;           /* as weighed; what went in by eye is not */
+	double total_g, target_total_g;               /* resin + hardener */
 	bool has_ratio;
 	double ratio, target_ratio, deviation_pct, u_deviation_pct, tolerance_pct;
 };
@@ -98,18 +114,20 @@ int store_get(struct store *store, int64_t id, struct store_row *ret); /* -ENOEN
 /* The canonical record of a finished batch, or of an open one as it stands. The
  * caller frees *ret_text. */
 int store_canonical(struct store *store, int64_t id, char **ret_text);
-/* Every committed step of a batch, oldest first. The caller frees *ret. */
+/* Every committed step of a batch, oldest first; -ENOENT. The caller frees *ret. */
 struct store_step_row {
 	int64_t seq, t_us;
 	struct store_stamp stamp;
 	char step[16], verdict[16], message[32];
 };
 int store_steps(struct store *store, int64_t id, struct store_step_row **ret, size_t *ret_n);
+/* Oldest first; none for a batch without a curve. The caller frees *ret. */
 int store_curve_read(struct store *store, int64_t id, struct store_curve_point **ret,
                      size_t *ret_n);
 
-/* Walks the chain: hash = SHA-256(previous hash || canonical bytes). 0 when whole;
- * 1 with *ret_bad_id the first batch that does not fit; -errno. *ret_n: links seen.
+/* Walks the chain: hash = SHA-256(previous hash || canonical bytes), FIPS 180-4, 32
+ * zero bytes before the first. 0 when whole; 1 with *ret_bad_id the first batch that
+ * does not fit, by its bytes or for want of its link; -errno. *ret_n: links that fit.
  * Shows damage and careless edits, not a forger who rewrites it all. */
 int store_verify(struct store *store, int64_t *ret_n, int64_t *ret_bad_id);
 
