@@ -24,8 +24,8 @@ struct person_sight {
 
 enum person_hand {
 	HAND_NONE,
-	HAND_PRESS,      /* press; amount unused */
-	HAND_BENCH,      /* verb and amount for scale_driver.act */
+	HAND_PRESS, /* press; amount unused */
+	HAND_BENCH, /* verb and amount for scale_driver.act */
 };
 struct person_action {
 	enum person_hand hand;
@@ -36,10 +36,10 @@ struct person_action {
 struct person_config {
 	uint64_t seed;
 	double reaction_s, reaction_sd_s; /* 0.23 +- 0.04 */
-	double rate_g_per_s;  /* full pour, 12 */
-	bool tapers;          /* slows down near the target */
-	double overshoot_chance; /* of a clumsy stop, 0..1 */
-	double cup_g;         /* the cup it will place */
+	double rate_g_per_s;              /* full pour, 12 */
+	bool tapers;                      /* slows down near the target */
+	double overshoot_chance;          /* of a clumsy stop, 0..1 */
+	double cup_g;                     /* the cup it will place */
 };
 
 int person_new(const struct person_config *config, struct person **ret); /* -EINVAL, -ENOMEM */
@@ -47,7 +47,6 @@ void person_free(struct person *person);
 
 /* Called with each new sight, in order of time. Returns 1 with *ret set when the
  * hands do something now (call again until 0), else 0. */
-int person_look(struct person *person, const struct person_sight *sight,
-                struct person_action *ret);
+int person_look(struct person *person, const struct person_sight *sight, struct person_action *ret);
 
 #endif
