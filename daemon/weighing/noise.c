@@ -21,7 +21,7 @@ void noise_init(struct noise *noise, double given_g, double count_g, double inte
 	noise->n = FIRST_GUESS_WEIGHT;
 }
 
-void noise_break(struct noise *noise)
+void noise_take_back(struct noise *noise)
 {
 	noise->fill = 0;
 }

@@ -43,8 +43,8 @@ void noise_feed(struct noise *noise, double mass_g, bool quiet);
  * small beside this noise: then a pour is as good a teacher as rest. */
 bool noise_sees_through(const struct noise *noise, double bend_g_per_s2, double period_s);
 
-/* Samples before a break say nothing about those after it. */
-void noise_break(struct noise *noise);
+/* The newest sample was no good after all: the differences start afresh. */
+void noise_take_back(struct noise *noise);
 
 /* An upper bound for thresholds that must not cry too soon: sd_g and one
  * standard error of what has been learnt so far. */

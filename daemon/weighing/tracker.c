@@ -22,14 +22,15 @@
 
 void tracker_init(struct tracker *tracker, int64_t t_us, double mass_g)
 {
-	*tracker = (struct tracker){.t_us = t_us, .mass_g = mass_g};
+	*tracker = (struct tracker){.now = {.t_us = t_us, .mass_g = mass_g}};
+	tracker->before = tracker->now;
 }
 
 void tracker_restart(struct tracker *tracker, double mass_g, double rate_g_per_s)
 {
-	tracker->mass_g = mass_g;
-	tracker->rate_g_per_s = rate_g_per_s;
-	tracker->run = 0;
+	tracker->now.mass_g = mass_g;
+	tracker->now.rate_g_per_s = rate_g_per_s;
+	tracker->now.run = 0;
 }
 
 /* Steady-state variances of an alpha-beta filter in white noise (Kalata 1984),
@@ -69,9 +70,9 @@ void tracker_tune(struct tracker *tracker, double noise_g, double period_s)
 
 double tracker_predicted_g(const struct tracker *tracker, int64_t t_us)
 {
-	const double ahead_s = (double)(t_us - tracker->t_us) * 1e-6;
+	const double ahead_s = (double)(t_us - tracker->now.t_us) * 1e-6;
 
-	return tracker->mass_g + tracker->rate_g_per_s * fmin(ahead_s, EXTRAPOLATED_MAX_S);
+	return tracker->now.mass_g + tracker->now.rate_g_per_s * fmin(ahead_s, EXTRAPOLATED_MAX_S);
 }
 
 bool tracker_feed(struct tracker *tracker, int64_t t_us, double mass_g)
@@ -81,21 +82,28 @@ bool tracker_feed(struct tracker *tracker, int64_t t_us, double mass_g)
 	const double clipped_g = fmax(-tracker->clip_g, fmin(tracker->clip_g, innovation_g));
 	const int32_t side = innovation_g > 0.0 ? 1 : -1;
 
-	tracker->t_us = t_us;
-	tracker->mass_g = predicted_g + tracker->alpha * clipped_g;
-	tracker->rate_g_per_s += tracker->beta / tracker->period_s * clipped_g;
+	tracker->before = tracker->now;
+	tracker->now.t_us = t_us;
+	tracker->now.mass_g = predicted_g + tracker->alpha * clipped_g;
+	tracker->now.rate_g_per_s += tracker->beta / tracker->period_s * clipped_g;
 
 	if (fabs(innovation_g) <= tracker->clip_g)
-		tracker->run = 0;
+		tracker->now.run = 0;
 	else
-		tracker->run = tracker->run * side > 0 ? tracker->run + side : side;
-	if (tracker->run * side < (tracker->period_s > SLOW_PERIOD_S ? STEP_RUN_SLOW : STEP_RUN))
+		tracker->now.run = tracker->now.run * side > 0 ? tracker->now.run + side : side;
+	if (tracker->now.run * side <
+	    (tracker->period_s > SLOW_PERIOD_S ? STEP_RUN_SLOW : STEP_RUN))
 		return false;
 	tracker_restart(tracker, mass_g, 0.0);
 	return true;
 }
 
+void tracker_take_back(struct tracker *tracker)
+{
+	tracker->now = tracker->before;
+}
+
 double tracker_mass_g(const struct tracker *tracker)
 {
-	return tracker->mass_g + tracker->rate_g_per_s * GROUP_DELAY * tracker->period_s;
+	return tracker->now.mass_g + tracker->now.rate_g_per_s * GROUP_DELAY * tracker->period_s;
 }

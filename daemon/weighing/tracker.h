@@ -13,11 +13,15 @@
  * Innovations are clipped, so that a knock shakes it only a little; a run of
  * clipped ones to one side is a real step, and it starts again there. */
 
-struct tracker {
+struct track {
 	double mass_g; /* as the converter gives it: its filter's delay behind */
 	double rate_g_per_s;
 	int64_t t_us;
-	int32_t run;              /* clipped innovations in a row, signed by their side */
+	int32_t run; /* clipped innovations in a row, signed by their side */
+};
+
+struct tracker {
+	struct track now, before; /* before: without the newest sample */
 	double period_s, noise_g; /* what the gains below were worked out for */
 	double alpha, beta, clip_g;
 	double mass_sd_g, rate_sd_g_per_s; /* noise only, of the extrapolated mass */
@@ -33,6 +37,9 @@ void tracker_tune(struct tracker *tracker, double noise_g, double period_s);
 
 /* Feed a good sample, in order of time. True when a step made it start again. */
 bool tracker_feed(struct tracker *tracker, int64_t t_us, double mass_g);
+
+/* The newest sample was no good after all. Once after a feed. */
+void tracker_take_back(struct tracker *tracker);
 
 /* Where the next sample is expected at @t_us. */
 double tracker_predicted_g(const struct tracker *tracker, int64_t t_us);

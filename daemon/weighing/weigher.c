@@ -49,6 +49,7 @@ struct weigher {
 	struct settling settling;
 	struct zero zero;
 
+	bool doubtful;    /* the newest sample passed alone: a gap may yet prove it corrupt */
 	bool seen;        /* the next line is set */
 	int64_t last_us;  /* of the newest sample of any kind */
 	uint32_t n_first; /* collected so far; FIRST: tracking */
@@ -75,6 +76,7 @@ static void forget(struct weigher *weigher)
 	           config->interval_g);
 	spike_gate_init(&weigher->gate);
 	settling_init(&weigher->settling);
+	weigher->doubtful = false;
 	weigher->seen = false;
 	weigher->n_first = 0;
 	weigher->newest = (struct reading){0};
@@ -122,7 +124,7 @@ static double noise_g(const struct weigher *weigher)
 
 static bool at_rest(const struct weigher *weigher)
 {
-	return weigher->settling.state != READING_UNSETTLED;
+	return weigher->settling.rest.state != READING_UNSETTLED;
 }
 
 static void use(struct weigher *weigher, struct spike_gate_sample sample, bool departs)
@@ -130,19 +132,20 @@ static void use(struct weigher *weigher, struct spike_gate_sample sample, bool d
 	struct tracker *tracker = &weigher->tracker;
 	struct settling *settling = &weigher->settling;
 	const double sd_g = noise_g(weigher);
-	const double mean_g = settling->mean_g;
+	const double mean_g = settling->rest.mean_g;
 
 	tracker_tune(tracker, sd_g, period_s(weigher));
 	tracker_feed(tracker, sample.t_us, sample.mass_g);
 	noise_feed(&weigher->noise, sample.mass_g,
-	           !departs && (fabs(tracker->rate_g_per_s) < QUIET_SD * tracker->rate_sd_g_per_s ||
-	                        noise_sees_through(&weigher->noise, POUR_BEND_G_PER_S2,
-	                                           period_s(weigher))));
+	           !departs &&
+	                   (fabs(tracker->now.rate_g_per_s) < QUIET_SD * tracker->rate_sd_g_per_s ||
+	                    noise_sees_through(&weigher->noise, POUR_BEND_G_PER_S2,
+	                                       period_s(weigher))));
 	if (departs && at_rest(weigher) && fabs(sample.mass_g - mean_g) > SUDDEN_SD * sd_g)
 		settling_disturb(settling);
 	if (settling_feed(settling, sample.t_us, sample.mass_g, sd_g, period_s(weigher)))
 		tracker_restart(tracker, mean_g + fmax(-0.5, fmin(0.5, sample.mass_g - mean_g)),
-		                settling->slope_g_per_s);
+		                settling->rest.slope_g_per_s);
 }
 
 /* The first estimate: the median of the first samples, none of them before a
@@ -185,20 +188,20 @@ static void tell(struct weigher *weigher, int64_t t_us)
 	const bool was_warm = reading->warm;
 	double mass_g;
 
-	*reading = (struct reading){.t_us = t_us, .known = true, .state = settling->state};
+	*reading = (struct reading){.t_us = t_us, .known = true, .state = settling->rest.state};
 	if (at_rest(weigher)) {
-		mass_g = settling->mean_g;
-		reading->n_averaged = (uint32_t)settling->n;
-		reading->still_since_us = settling->since_us;
-		reading->sd_g = NOISE_COLOUR * weigher->noise.sd_g / sqrt(settling->n);
+		mass_g = settling->rest.mean_g;
+		reading->n_averaged = (uint32_t)settling->rest.n;
+		reading->still_since_us = settling->rest.since_us;
+		reading->sd_g = NOISE_COLOUR * weigher->noise.sd_g / sqrt(settling->rest.n);
 	} else {
 		mass_g = tracker_mass_g(tracker);
-		reading->rate_g_per_s = tracker->rate_g_per_s;
+		reading->rate_g_per_s = tracker->now.rate_g_per_s;
 		reading->rate_sd_g_per_s = tracker->rate_sd_g_per_s;
 		reading->sd_g = tracker->mass_sd_g;
 		reading->still_since_us = t_us;
 	}
-	zero_track(&weigher->zero, t_us, mass_g, settling->state == READING_SETTLED,
+	zero_track(&weigher->zero, t_us, mass_g, settling->rest.state == READING_SETTLED,
 	           weigher->config.max_g, weigher->config.interval_g);
 	reading->gross_g = mass_g - weigher->zero.zero_g;
 	reading->net_g = reading->gross_g - weigher->zero.tare_g;
@@ -207,9 +210,9 @@ static void tell(struct weigher *weigher, int64_t t_us)
 	                    weigher->config.max_g + OVERLOAD_INTERVALS * weigher->config.interval_g;
 	reading->underload = reading->gross_g < -UNDERLOAD_INTERVALS * weigher->config.interval_g;
 	reading->warm = was_warm;
-	if (settling->state == READING_SETTLED &&
-	    (double)(t_us - settling->since_us) * 1e-6 >= WARM_AFTER_S)
-		reading->warm = fabs(settling->drift_g_per_s) <
+	if (settling->rest.state == READING_SETTLED &&
+	    (double)(t_us - settling->rest.since_us) * 1e-6 >= WARM_AFTER_S)
+		reading->warm = fabs(settling->rest.drift_g_per_s) <
 		                WARM_DRIFT_D_PER_S * weigher->config.interval_g;
 }
 
@@ -219,9 +222,21 @@ static void repeat(struct weigher *weigher)
 {
 	weigher->newest.held = true;
 	if (weigher->newest.state == READING_FAULT) {
-		weigher->newest.state = weigher->settling.state;
+		weigher->newest.state = weigher->settling.rest.state;
 		weigher->newest.silent = false;
 	}
+}
+
+/* A sample that passed and then was followed by a gap was corrupt after all,
+ * only too little so to be seen. */
+static void take_back(struct weigher *weigher)
+{
+	if (!weigher->doubtful)
+		return;
+	tracker_take_back(&weigher->tracker);
+	settling_take_back(&weigher->settling);
+	noise_take_back(&weigher->noise);
+	weigher->doubtful = false;
 }
 
 static void judge(struct weigher *weigher, const struct weigher_sample *sample, bool gap)
@@ -239,11 +254,14 @@ static void judge(struct weigher *weigher, const struct weigher_sample *sample, 
 			repeat(weigher);
 		return;
 	}
-	predicted_g = at_rest(weigher) ? weigher->settling.mean_g
+	if (gap)
+		take_back(weigher);
+	predicted_g = at_rest(weigher) ? weigher->settling.rest.mean_g
 	                               : tracker_predicted_g(&weigher->tracker, sample->t_us);
 	verdict = spike_gate_feed(&weigher->gate, judged, predicted_g, gate_width_g(weigher), gap);
 	for (uint32_t i = 0; i < verdict.n; i++)
 		use(weigher, verdict.pass[i], verdict.departs);
+	weigher->doubtful = verdict.n == 1;
 	if (verdict.n > 0)
 		tell(weigher, sample->t_us);
 	else
@@ -304,7 +322,7 @@ int weigher_zero(struct weigher *weigher)
 
 	if (weigher->newest.state != READING_SETTLED)
 		return -EAGAIN;
-	r = zero_set(&weigher->zero, weigher->settling.mean_g, weigher->config.max_g);
+	r = zero_set(&weigher->zero, weigher->settling.rest.mean_g, weigher->config.max_g);
 	if (r < 0)
 		return r;
 	weigher->newest.gross_g = weigher->newest.net_g = 0.0;
@@ -315,7 +333,7 @@ int weigher_tare(struct weigher *weigher)
 {
 	if (weigher->newest.state != READING_SETTLED)
 		return -EAGAIN;
-	weigher->zero.tare_g = weigher->settling.mean_g - weigher->zero.zero_g;
+	weigher->zero.tare_g = weigher->settling.rest.mean_g - weigher->zero.zero_g;
 	weigher->newest.net_g = 0.0;
 	return 0;
 }
