@@ -82,7 +82,7 @@ int main(void)
 	};
 
 	if (getenv("AMBO_TRACES") == NULL) {
-		puts("skipped: AMBO_TRACES does not name the folder of the recorded "
+		puts("skip: AMBO_TRACES does not name the folder of the recorded "
 		     "calibration table");
 		return 77;
 	}
