@@ -21,7 +21,8 @@
 #define PROVISIONAL_SAMPLES_MIN 5.0
 #define SETTLED_SAMPLES_MIN     8.0
 
-#define SCATTER_MAX     1.7 /* about the line, in sd of a sample */
+#define SCATTER_USUAL   1.15 /* about the line, in sd of a sample */
+#define SCATTER_MAX     1.7  /* about the line, in sd of a sample */
 #define SCATTER_MAX_FEW 2.0
 #define FEW             20u
 
@@ -35,6 +36,7 @@
 #define DRIFT_GAIN        0.125 /* of the squared gain of the mean */
 
 #define TRICKLE_MAX_G_PER_S 1.0 /* faster is a pour */
+#define POUR_TAIL_S         1.5 /* drips and knocks that end a rest so soon are no trickle */
 #define SLOPE_MAX_G_PER_S   20.0
 
 struct line {
@@ -193,10 +195,13 @@ static void seek_rest(struct settling *settling, double noise_g, double period_s
 	uint32_t n;
 
 	if (rest->state == READING_UNSETTLED) {
-		if (rest->trickling && settling->fill >= criterion.shortest &&
+		if (settling->fill >= criterion.shortest &&
 		    fabs(newest_line(settling, noise_g, period_s).slope_g_per_s) >
-		            TRICKLE_MAX_G_PER_S)
+		            TRICKLE_MAX_G_PER_S) {
+			rest->poured = true;
+			rest->poured_us = settling->t_us[slot(settling, 0)];
 			rest->trickling = false;
+		}
 		n = find_level(settling, &criterion, noise_g, period_s, &line);
 		if (n == 0)
 			return;
@@ -233,8 +238,13 @@ static bool follow(struct rest *rest, double mass_g, double interval_s, double n
 	return rest->up > CHANGE_LIMIT || rest->down > CHANGE_LIMIT;
 }
 
+static bool poured_lately(const struct rest *rest, int64_t t_us)
+{
+	return rest->poured && (double)(t_us - rest->poured_us) * 1e-6 < POUR_TAIL_S;
+}
+
 bool settling_feed(struct settling *settling, int64_t t_us, double mass_g, double noise_g,
-                   double period_s)
+                   double noise_upper_g, double period_s)
 {
 	const int64_t before_us = settling->fill > 0 ? settling->t_us[slot(settling, 0)] : t_us;
 	struct rest *rest = &settling->rest;
@@ -247,11 +257,12 @@ bool settling_feed(struct settling *settling, int64_t t_us, double mass_g, doubl
 		settling->fill++;
 
 	if (rest->state != READING_UNSETTLED &&
-	    follow(rest, mass_g, (double)(t_us - before_us) * 1e-6, noise_g, period_s)) {
+	    follow(rest, mass_g, (double)(t_us - before_us) * 1e-6, noise_upper_g, period_s)) {
 		const double slope = newest_line(settling, noise_g, period_s).slope_g_per_s;
 
 		rest->slope_g_per_s = fmax(-SLOPE_MAX_G_PER_S, fmin(SLOPE_MAX_G_PER_S, slope));
-		rest->trickling = fabs(slope) < TRICKLE_MAX_G_PER_S;
+		rest->trickling = fabs(slope) < TRICKLE_MAX_G_PER_S &&
+		                  (rest->state == READING_SETTLED || !poured_lately(rest, t_us));
 		rest->state = READING_UNSETTLED;
 		return true;
 	}

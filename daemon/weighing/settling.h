@@ -32,7 +32,9 @@ struct rest {
 	double n;                 /* samples the mean is worth */
 	double up, down;          /* the cumulative sums, in sd */
 	int64_t since_us;         /* the oldest sample in the mean */
-	bool trickling;           /* the last rest ended slowly */
+	bool trickling;           /* the last rest ended slowly, and not after a pour */
+	bool poured;              /* the next line is set */
+	int64_t poured_us;        /* when it last ran faster than a trickle */
 	double slope_g_per_s;     /* of a short line, when a rest ended */
 };
 
@@ -45,10 +47,11 @@ struct settling {
 
 void settling_init(struct settling *settling);
 
-/* Feed a good sample, in order of time. @noise_g: sd of one; @period_s; both > 0.
- * True when this sample ended a rest. */
+/* Feed a good sample, in order of time. @noise_g: sd of one; @noise_upper_g: as
+ * much as it may be, which the change test assumes; @period_s; all > 0. True when
+ * this sample ended a rest. */
 bool settling_feed(struct settling *settling, int64_t t_us, double mass_g, double noise_g,
-                   double period_s);
+                   double noise_upper_g, double period_s);
 
 /* The newest sample was no good after all. Once after a feed. */
 void settling_take_back(struct settling *settling);

@@ -117,7 +117,7 @@ static double period_s(const struct weigher *weigher)
 	return weigher->period.us * 1e-6;
 }
 
-static double noise_g(const struct weigher *weigher)
+static double noise_upper(const struct weigher *weigher)
 {
 	return noise_upper_g(&weigher->noise);
 }
@@ -131,7 +131,7 @@ static void use(struct weigher *weigher, struct spike_gate_sample sample, bool d
 {
 	struct tracker *tracker = &weigher->tracker;
 	struct settling *settling = &weigher->settling;
-	const double sd_g = noise_g(weigher);
+	const double sd_g = noise_upper(weigher);
 	const double mean_g = settling->rest.mean_g;
 
 	tracker_tune(tracker, sd_g, period_s(weigher));
@@ -143,7 +143,8 @@ static void use(struct weigher *weigher, struct spike_gate_sample sample, bool d
 	                                       period_s(weigher))));
 	if (departs && at_rest(weigher) && fabs(sample.mass_g - mean_g) > SUDDEN_SD * sd_g)
 		settling_disturb(settling);
-	if (settling_feed(settling, sample.t_us, sample.mass_g, sd_g, period_s(weigher)))
+	if (settling_feed(settling, sample.t_us, sample.mass_g, weigher->noise.sd_g, sd_g,
+	                  period_s(weigher)))
 		tracker_restart(tracker, mean_g + fmax(-0.5, fmin(0.5, sample.mass_g - mean_g)),
 		                settling->rest.slope_g_per_s);
 }
@@ -165,13 +166,13 @@ static bool start(struct weigher *weigher, struct spike_gate_sample sample, bool
 	c = first[2].mass_g;
 	median_g = fmax(fmin(a, b), fmin(fmax(a, b), c));
 	tracker_init(&weigher->tracker, sample.t_us, median_g);
-	tracker_tune(&weigher->tracker, noise_g(weigher), period_s(weigher));
+	tracker_tune(&weigher->tracker, noise_upper(weigher), period_s(weigher));
 	return true;
 }
 
 static double gate_width_g(const struct weigher *weigher)
 {
-	const double sd_g = noise_g(weigher);
+	const double sd_g = noise_upper(weigher);
 
 	if (at_rest(weigher))
 		return GATE_SD * sd_g;
