@@ -8,8 +8,12 @@
 #define MOVING_GAIN                   0.05 /* of the gain at rest: a bend at 10 samples/s is no noise */
 #define CLIP                          6.25 /* (2.5 sd)^2: where a square stops counting more */
 #define CLIP_MEAN                     0.9444 /* mean of min(x^2, CLIP) of a standard normal x, computed */
-#define VARIANCE_OF_SECOND_DIFFERENCE 6.0 /* 1 + 4 + 1 */
-#define RECENT                        24u /* differences that prove a guess far too high */
+#define VARIANCE_OF_SECOND_DIFFERENCE 6.0  /* 1 + 4 + 1 */
+#define BLOCK                         24u  /* differences that prove a guess far off */
+#define BLOCK_FAR_BELOW               0.25 /* of the variance */
+#define BLOCK_FAR_ABOVE               2.0
+#define RESTLESS                      250u /* differences */
+#define RESTLESS_FIRST                60u  /* so many suffice at the start */
 
 void noise_init(struct noise *noise, double given_g, double count_g, double interval_g)
 {
@@ -19,6 +23,7 @@ void noise_init(struct noise *noise, double given_g, double count_g, double inte
 	noise->given = given_g > 0.0;
 	noise->sd_g = fmax(noise->given ? given_g : 0.5 * interval_g, noise->floor_g);
 	noise->n = FIRST_GUESS_WEIGHT;
+	noise->restless = RESTLESS - RESTLESS_FIRST;
 }
 
 void noise_take_back(struct noise *noise)
@@ -40,39 +45,58 @@ bool noise_sees_through(const struct noise *noise, double bend_g_per_s2, double 
 	       0.5 * sqrt(VARIANCE_OF_SECOND_DIFFERENCE) * noise->sd_g;
 }
 
+/* Every block of differences is held against the estimate: in motion they are
+ * only ever too large, so a block far below is always right; one far above is
+ * believed where there has been no rest to learn from. */
+static bool block_proves(struct noise *noise, double square, double variance)
+{
+	double block;
+
+	noise->n_block++;
+	noise->block_g2 += (square - noise->block_g2) / (double)noise->n_block;
+	if (noise->n_block < BLOCK)
+		return false;
+	block = noise->block_g2;
+	noise->block_g2 = 0.0;
+	noise->n_block = 0;
+	if (block >= BLOCK_FAR_BELOW * variance &&
+	    (block <= BLOCK_FAR_ABOVE * variance || noise->restless < RESTLESS))
+		return false;
+	noise->n = BLOCK;
+	noise->sd_g = sqrt(block);
+	return true;
+}
+
 void noise_feed(struct noise *noise, double mass_g, bool quiet)
 {
-	double difference, square, gain, variance;
+	const double variance = noise->sd_g * noise->sd_g;
+	double difference, square, gain;
 
 	if (noise->given)
 		return;
-	noise->quiet_run = quiet ? noise->quiet_run + (noise->quiet_run < NOISE_RING) : 0;
 	noise->ring_g[noise->next] = mass_g;
 	noise->next = (noise->next + 1) % NOISE_RING;
 	if (noise->fill < NOISE_RING && ++noise->fill < NOISE_RING)
 		return;
 
-	variance = noise->sd_g * noise->sd_g;
 	difference =
 	        ring_at(noise, 0) - 2.0 * ring_at(noise, NOISE_LAG) + ring_at(noise, 2 * NOISE_LAG);
 	square = fmin(difference * difference / VARIANCE_OF_SECOND_DIFFERENCE, CLIP * variance) /
 	         CLIP_MEAN;
+	if (quiet)
+		noise->restless = 0;
+	else if (noise->restless < RESTLESS)
+		noise->restless++;
 
-	noise->n_recent++;
-	noise->recent_g2 += (square - noise->recent_g2) /
-	                    (double)(noise->n_recent < RECENT ? noise->n_recent : RECENT);
-	if (noise->n_recent >= RECENT && noise->recent_g2 < variance / 4.0) {
-		variance = noise->recent_g2;
-		noise->n = RECENT;
-	} else {
+	if (!block_proves(noise, square, variance)) {
 		gain = fmax(1.0 / (double)(noise->n + 1), GAIN_MIN);
-		if (noise->quiet_run < NOISE_RING)
+		if (!quiet)
 			gain *= MOVING_GAIN;
 		else if (noise->n < UINT32_MAX)
 			noise->n++;
-		variance += gain * (square - variance);
+		noise->sd_g = sqrt(variance + gain * (square - variance));
 	}
-	noise->sd_g = fmin(fmax(sqrt(variance), noise->floor_g), noise->ceiling_g);
+	noise->sd_g = fmin(fmax(noise->sd_g, noise->floor_g), noise->ceiling_g);
 }
 
 double noise_upper_g(const struct noise *noise)
@@ -81,5 +105,5 @@ double noise_upper_g(const struct noise *noise)
 	 * sd is 1.6/n (2.9 from the correlations, over 2n, over 0.9 for the clip). */
 	if (noise->given)
 		return noise->sd_g;
-	return noise->sd_g * (1.0 + sqrt(1.6 / fmin((double)noise->n, 1.0 / GAIN_MIN)));
+	return noise->sd_g * (1.0 + sqrt(1.6 / fmin((double)noise->n, 0.5 / GAIN_MIN)));
 }

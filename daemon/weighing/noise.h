@@ -22,11 +22,11 @@
 struct noise {
 	double sd_g; /* the estimate, always > 0 */
 	double floor_g, ceiling_g;
-	bool given;       /* by the configuration: never learnt */
-	uint32_t n;       /* differences taken in, plus the weight of the first guess */
-	double recent_g2; /* mean square of the newest differences: spots a guess far too high */
-	uint32_t n_recent;
-	uint32_t quiet_run; /* samples in a row that were fed as quiet, up to NOISE_RING */
+	bool given;      /* by the configuration: never learnt */
+	uint32_t n;      /* differences taken in, plus the weight of the first guess */
+	double block_g2; /* mean square of this block of differences */
+	uint32_t n_block;
+	uint32_t restless; /* differences since the last quiet one, as far as counted */
 	uint32_t fill, next;
 	double ring_g[NOISE_RING];
 };
@@ -36,7 +36,9 @@ struct noise {
  * it is the first guess (common practice, no source), five of it the ceiling. */
 void noise_init(struct noise *noise, double given_g, double count_g, double interval_g);
 
-/* @quiet: nothing moves as far as is known; a moving load teaches only slowly. */
+/* @quiet: this and the NOISE_RING - 1 samples before it belong to a rest, or to a
+ * pour that noise_sees_through(). Others teach next to nothing, unless there has
+ * been no rest for so long that the noise itself must be why. */
 void noise_feed(struct noise *noise, double mass_g, bool quiet);
 
 /* The part of a bend of the mass that a second difference takes for noise is

@@ -30,10 +30,11 @@
 #define CHANGE_LIMIT     16.0 /* h, in sd */
 #define CHANGE_CLIP      4.0
 
-#define MEAN_MAX_S        4.0 /* then the mean forgets, and follows the drift */
-#define MEAN_MIN_N        10.0
-#define DRIFT_MAX_G_PER_S 0.02  /* warm-up of a cell; anything faster is a change */
-#define DRIFT_GAIN        0.125 /* of the squared gain of the mean */
+#define MEAN_MAX_S        4.0 /* the value's memory */
+#define LEVEL_MAX_S       2.0 /* that of the level the change test compares with */
+#define LEVEL_MIN_N       20.0
+#define DRIFT_MAX_G_PER_S 0.02 /* warm-up of a cell; anything faster is a change */
+#define DRIFT_GAIN        0.25 /* of the squared gain of the level: critically damped */
 
 #define TRICKLE_MAX_G_PER_S 1.0 /* faster is a pour */
 #define POUR_TAIL_S         1.5 /* drips and knocks that end a rest so soon are no trickle */
@@ -165,7 +166,9 @@ static void rest_begins(struct settling *settling, enum reading_state state,
 	rest->state = state;
 	rest->mean_g = line->mean_g;
 	rest->n = (double)n;
-	rest->drift_g_per_s = rest->up = rest->down = 0.0;
+	rest->level_g = line->mean_g;
+	rest->level_n = (double)n;
+	rest->up = rest->down = 0.0;
 	rest->since_us = settling->t_us[slot(settling, n - 1)];
 }
 
@@ -214,27 +217,34 @@ static void seek_rest(struct settling *settling, double noise_g, double period_s
 		rest_begins(settling, READING_SETTLED, &line, n);
 }
 
-/* True when the load changed. */
+/* An average over the last n samples: the clipped newest counts for 1/n. */
+static void average(double *mean_g, double *n, double n_max, double mass_g, double clip_g)
+{
+	*n = fmin(*n + 1.0, n_max);
+	*mean_g += fmax(-clip_g, fmin(clip_g, mass_g - *mean_g)) / *n;
+}
+
+/* True when the load changed. The test has a level of its own with a shorter
+ * memory than the value's, so that drift does not add up against it. */
 static bool follow(struct rest *rest, double mass_g, double interval_s, double noise_g,
                    double period_s)
 {
-	const double n_max = fmax(MEAN_MAX_S / period_s, MEAN_MIN_N);
-	double residual, gain;
+	const double clip_g = CHANGE_CLIP * noise_g;
+	const double level_n_max = fmax(LEVEL_MAX_S / period_s, LEVEL_MIN_N);
+	double residual;
 
 	rest->mean_g += rest->drift_g_per_s * interval_s;
-	residual = (mass_g - rest->mean_g) / noise_g;
-	residual = fmax(-CHANGE_CLIP, fmin(CHANGE_CLIP, residual));
+	rest->level_g += rest->drift_g_per_s * interval_s;
+	residual = fmax(-clip_g, fmin(clip_g, mass_g - rest->level_g)) / noise_g;
 	rest->up = fmax(0.0, rest->up + residual - CHANGE_ALLOWANCE);
 	rest->down = fmax(0.0, rest->down - residual - CHANGE_ALLOWANCE);
 
-	rest->n = fmin(rest->n + 1.0, n_max);
-	gain = 1.0 / rest->n;
-	rest->mean_g += gain * residual * noise_g;
-	if (rest->n >= n_max) {
-		rest->drift_g_per_s += DRIFT_GAIN * gain * gain * residual * noise_g / period_s;
-		rest->drift_g_per_s =
-		        fmax(-DRIFT_MAX_G_PER_S, fmin(DRIFT_MAX_G_PER_S, rest->drift_g_per_s));
-	}
+	average(&rest->mean_g, &rest->n, fmax(MEAN_MAX_S / period_s, LEVEL_MIN_N), mass_g, clip_g);
+	average(&rest->level_g, &rest->level_n, level_n_max, mass_g, clip_g);
+	rest->drift_g_per_s +=
+	        DRIFT_GAIN / (level_n_max * level_n_max) * residual * noise_g / period_s;
+	rest->drift_g_per_s =
+	        fmax(-DRIFT_MAX_G_PER_S, fmin(DRIFT_MAX_G_PER_S, rest->drift_g_per_s));
 	return rest->up > CHANGE_LIMIT || rest->down > CHANGE_LIMIT;
 }
 

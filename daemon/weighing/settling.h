@@ -28,7 +28,8 @@
 struct rest {
 	enum reading_state state; /* never READING_FAULT */
 	double mean_g;            /* while provisional or settled */
-	double drift_g_per_s;     /* the slow drift the mean follows once it is long */
+	double drift_g_per_s;     /* of the zero: followed, and kept from rest to rest */
+	double level_g, level_n;  /* what the change test compares with, and its worth */
 	double n;                 /* samples the mean is worth */
 	double up, down;          /* the cumulative sums, in sd */
 	int64_t since_us;         /* the oldest sample in the mean */

@@ -22,9 +22,7 @@
  * can bend a pour by between two samples. */
 #define GATE_SD            5.0
 #define GATE_BEND_G_PER_S2 40.0
-/* When the samples teach what the noise is: nothing moves as far as can be told,
- * or a pour bends too little to matter between them. */
-#define QUIET_SD           6.0
+/* How a usual pour bends, by hand and at its ends. */
 #define POUR_BEND_G_PER_S2 10.0
 /* A departure that needs no change test to be believed, once confirmed. */
 #define SUDDEN_SD 8.0
@@ -127,6 +125,16 @@ static bool at_rest(const struct weigher *weigher)
 	return weigher->settling.rest.state != READING_UNSETTLED;
 }
 
+/* Whether the newest samples teach what the noise is: they are of one rest, or a
+ * pour bends too little to matter between them. */
+static bool is_quiet(const struct weigher *weigher, int64_t t_us)
+{
+	const double still_us = (double)(t_us - weigher->settling.rest.since_us);
+
+	return noise_sees_through(&weigher->noise, POUR_BEND_G_PER_S2, period_s(weigher)) ||
+	       (at_rest(weigher) && still_us > (double)NOISE_RING * weigher->period.us);
+}
+
 static void use(struct weigher *weigher, struct spike_gate_sample sample, bool departs)
 {
 	struct tracker *tracker = &weigher->tracker;
@@ -136,11 +144,7 @@ static void use(struct weigher *weigher, struct spike_gate_sample sample, bool d
 
 	tracker_tune(tracker, sd_g, period_s(weigher));
 	tracker_feed(tracker, sample.t_us, sample.mass_g);
-	noise_feed(&weigher->noise, sample.mass_g,
-	           !departs &&
-	                   (fabs(tracker->now.rate_g_per_s) < QUIET_SD * tracker->rate_sd_g_per_s ||
-	                    noise_sees_through(&weigher->noise, POUR_BEND_G_PER_S2,
-	                                       period_s(weigher))));
+	noise_feed(&weigher->noise, sample.mass_g, !departs && is_quiet(weigher, sample.t_us));
 	if (departs && at_rest(weigher) && fabs(sample.mass_g - mean_g) > SUDDEN_SD * sd_g)
 		settling_disturb(settling);
 	if (settling_feed(settling, sample.t_us, sample.mass_g, weigher->noise.sd_g, sd_g,
