@@ -97,8 +97,8 @@ double fit_inverse(const struct fit *fit, double y)
 	return fit->middle + fit->half_width * (2.0 * d / (c1 + root));
 }
 
-/* Projects what the curve so far leaves over on the basis: the first round fits, a
- * second takes back what rounding lost. */
+/* Term after term, each from what the ones before it left over: rounding in one is
+ * taken up by the next. */
 static void project(const struct basis *basis, const double *x, const double *y, struct fit *fit)
 {
 	for (int k = 0; k <= fit->degree; k++) {
@@ -208,9 +208,6 @@ int fit_polynomial(const double *x, const double *y, size_t n, int degree, doubl
 	if ((degree != 1 && degree != 2) || n > FIT_POINTS_MAX || !isfinite(interval) ||
 	    interval < 0.0)
 		return -EINVAL;
-	for (size_t i = 0; i < n; i++)
-		if (!isfinite(x[i]) || !isfinite(y[i]))
-			return -EINVAL;
 	different = count_different(x, n);
 	if (n < (size_t)degree + 2 || different < (size_t)degree + 1)
 		return -ENODATA;
@@ -218,11 +215,10 @@ int fit_polynomial(const double *x, const double *y, size_t n, int degree, doubl
 	fit.middle = basis.middle;
 	fit.half_width = basis.half_width;
 	project(&basis, x, y, &fit);
-	project(&basis, x, y, &fit);
 	in_x(&basis, fit.c, fit.b);
 	measure_residuals(&basis, x, y, &fit);
 	if (!isfinite(fit.residual_sd) || !isfinite(fit.b[0] + fit.b[1] + fit.b[2]))
-		return -EINVAL; /* numbers so large that their squares overflow */
+		return -EINVAL; /* a value that is not finite, or whose square is not */
 	judge(x, y, different, interval, &fit);
 	*ret = fit;
 	return 0;

@@ -29,8 +29,7 @@ struct fit {
 	bool refused; /* lack_f above lack_critical_f: the data bend more than this */
 };
 
-/* Orthogonal polynomials (Forsythe 1957) on centred and scaled x,
- * with one round of refinement.
+/* By orthogonal polynomials (Forsythe 1957) on centred and scaled x.
  * @interval: the step y was read in, 0 for none: the scatter of repeats is taken as
  * interval / sqrt(12) at least, or repeats that agree to the digit would refuse all.
  * -EINVAL: a degree other than 1 or 2, a value that is not finite, more than

@@ -7,20 +7,18 @@
 int stats_of(const double *values, size_t n, struct stats *ret)
 {
 	double sum = 0.0, squares = 0.0, products = 0.0, rest = 0.0, before = 0.0;
-	double origin, mean;
+	double mean;
 
 	if (n == 0)
 		return -EINVAL;
 	for (size_t i = 0; i < n; i++)
 		if (!isfinite(values[i]))
 			return -EINVAL;
-	/* About the first value: what large values have in common cancels exactly. */
-	origin = values[0];
 	for (size_t i = 0; i < n; i++)
-		sum += values[i] - origin;
+		sum += values[i];
 	mean = sum / (double)n;
 	for (size_t i = 0; i < n; i++) {
-		double d = values[i] - origin - mean;
+		double d = values[i] - mean;
 
 		rest += d;
 		squares += d * d;
@@ -28,12 +26,12 @@ int stats_of(const double *values, size_t n, struct stats *ret)
 			products += d * before;
 		before = d;
 	}
-	/* What rounding left in the mean, the corrected two-pass form (Chan,
-	 * Golub and LeVeque 1983). */
+	/* What rounding left in the mean: the corrected two-pass form (Chan, Golub and
+	 * LeVeque 1983). */
 	squares -= rest * rest / (double)n;
 	*ret = (struct stats){
 	        .n = n,
-	        .mean = origin + (mean + rest / (double)n),
+	        .mean = mean + rest / (double)n,
 	        .sd = n > 1 ? sqrt(fmax(0.0, squares) / (double)(n - 1)) : 0.0,
 	        .lag1 = squares > 0.0 ? products / squares : 0.0,
 	};

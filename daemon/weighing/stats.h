@@ -5,7 +5,7 @@
 #include <stddef.h>
 
 /* Mean, standard deviation and lag-1 autocorrelation that keep their digits where the
- * values are large and their spread small (two passes about a shifted mean). */
+ * values are large and their spread small (two passes, corrected). */
 
 struct stats {
 	size_t n;

@@ -96,6 +96,8 @@ static void scales_belong_to_the_classes_of_table_3(void **state)
 		assert_int_equal(limits_class_check(class, (n_max + 1.0) * e_g, e_g), -ERANGE);
 	}
 	csv_free(csv);
+	/* 100 intervals, though 0.7 / 0.007 is 99.99999999999999 in binary. */
+	assert_int_equal(limits_class_check(ACCURACY_II, 0.7, 0.007), 0);
 	assert_int_equal(limits_class_check(ACCURACY_III, 3000.0, 0.5), 0);
 	assert_int_equal(limits_class_check(ACCURACY_III, 3000.0, 0.1), -ERANGE); /* 30000 e */
 	assert_int_equal(limits_class_check(ACCURACY_III, 3000.0, 0.0), -EINVAL);

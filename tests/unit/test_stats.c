@@ -51,6 +51,21 @@ static void large_values_of_small_spread_keep_their_digits(void **state)
 	check_file("nist_strd_numacc4.csv", 1e-15, 1e-8, 1e-8);
 }
 
+/* Where even the mean is off by rounding: integers about 2^53, of variance 2/3. */
+static void a_mean_that_rounds_costs_the_spread_nothing(void **state)
+{
+	enum { COUNT = 3000 };
+	static double y[COUNT];
+	struct stats stats;
+
+	(void)state;
+	for (int i = 0; i < COUNT; i++)
+		y[i] = 9e15 + i % 3;
+	assert_int_equal(stats_of(y, COUNT, &stats), 0);
+	assert_within(stats.mean, 9e15 + 1.0, 0.0);
+	assert_close(stats.sd, sqrt(2.0 / 3.0 * COUNT / (COUNT - 1.0)), 1e-14);
+}
+
 static void few_equal_and_senseless_values(void **state)
 {
 	const double same[] = {5.5, 5.5, 5.5};
@@ -82,13 +97,16 @@ static void critical_values_of_f_match_the_printed_tables(void **state)
 	assert_within(f_critical(0.10, 3, 30), 2.276, 0.0005);
 }
 
-/* With two degrees above the tail is elementary: (1 + 2 f / d2)^(-d2/2). */
+/* Elementary tails: two degrees above, (1 + 2 f / d2)^(-d2/2); one degree above and
+ * below, 1 - (2/pi) atan(sqrt(f)). */
 static void tail_of_f_matches_its_closed_form(void **state)
 {
 	(void)state;
 	for (double d2 = 1.0; d2 <= 500.0; d2 = d2 * 1.7 + 0.5)
-		for (double f = 0.001; f < 300.0; f *= 1.9)
+		for (double f = 1e-7; f < 300.0; f *= 1.9)
 			assert_close(f_tail(f, 2.0, d2), pow(1.0 + 2.0 * f / d2, -d2 / 2.0), 1e-11);
+	for (double f = 1e-7; f < 1e4; f *= 3.0)
+		assert_close(f_tail(f, 1.0, 1.0), 1.0 - 2.0 / acos(-1.0) * atan(sqrt(f)), 1e-11);
 }
 
 /* P(F(d1,d2) > f) = 1 - P(F(d2,d1) > 1/f), and the critical value is where its name says. */
@@ -114,6 +132,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	        cmocka_unit_test(recorded_series_have_the_certified_digits),
 	        cmocka_unit_test(large_values_of_small_spread_keep_their_digits),
+	        cmocka_unit_test(a_mean_that_rounds_costs_the_spread_nothing),
 	        cmocka_unit_test(few_equal_and_senseless_values),
 	        cmocka_unit_test(critical_values_of_f_match_the_printed_tables),
 	        cmocka_unit_test(tail_of_f_matches_its_closed_form),
