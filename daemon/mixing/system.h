@@ -8,10 +8,10 @@
 
 /* A two-part resin system, as its label tells it. A value: copied freely. */
 
-#define SYSTEM_ID_MAX 32u    /* bytes with NUL: [a-z0-9-], the file's name for it */
-#define SYSTEM_LABEL_MAX 48u /* bytes with NUL, UTF-8 */
-#define SYSTEM_NOTES_MAX 512u
-#define SYSTEM_DATE_MAX 11u /* "2027-05-31" */
+#define SYSTEM_ID_MAX       32u /* bytes with NUL: [a-z0-9-], the file's name for it */
+#define SYSTEM_LABEL_MAX    48u /* bytes with NUL, UTF-8 */
+#define SYSTEM_NOTES_MAX    512u
+#define SYSTEM_DATE_MAX     11u /* "2027-05-31" */
 #define SYSTEM_SENTENCE_MAX 512u
 
 enum part { PART_A, PART_B }; /* as lettered on the label; which one hardens is told apart */
@@ -34,21 +34,21 @@ struct resin_system {
 	struct system_part part[2]; /* indexed by enum part */
 	enum part hardener;
 	enum basis basis;
-	double tolerance_pct; /* of the ratio, hardener over resin, either side; 0: not on the label */
+	double tolerance_pct;       /* of hardener over resin, either side; 0: not on the label */
 	double working_life_s;      /* as on the label, > 0 */
 	double working_life_mass_g; /* ... for this mass */
 	double working_life_degc;   /* ... at this temperature */
 	double stir_s;              /* 0: not on the label */
-	double tint_max_pct;        /* of mixed mass; 0: not on the label (then 5, common practice) */
-	bool tint_after_hardener;   /* the label says so; else tint goes into the first part */
+	double tint_max_pct;      /* of mixed mass; 0: not on the label (then 5, common practice) */
+	bool tint_after_hardener; /* the label says so; else tint goes into the first part */
 	char notes[SYSTEM_NOTES_MAX];
 };
 
 /* What a system may say; wider than any label known (design choice). */
-#define SYSTEM_TOLERANCE_MIN_PCT 0.1
-#define SYSTEM_TOLERANCE_MAX_PCT 20.0
-#define SYSTEM_RATIO_MIN 0.01 /* hardener over resin, by mass */
-#define SYSTEM_RATIO_MAX 100.0
+#define SYSTEM_TOLERANCE_MIN_PCT    0.1
+#define SYSTEM_TOLERANCE_MAX_PCT    20.0
+#define SYSTEM_RATIO_MIN            0.01 /* hardener over resin, by mass */
+#define SYSTEM_RATIO_MAX            100.0
 #define SYSTEM_DENSITY_MIN_G_PER_ML 0.5
 #define SYSTEM_DENSITY_MAX_G_PER_ML 3.0
 

@@ -7,11 +7,11 @@
 
 /* From counts to grams: a polynomial of degree 1 or 2 in (counts - zero). */
 struct calibration {
-	int degree;               /* 1 or 2 */
-	double zero_counts;       /* the code of the empty pan */
-	double g_per_count;       /* > 0: a rising load raises the code */
-	double g_per_count2;      /* 0 for degree 1 */
-	double residual_sd_g;     /* of the fit; 0 where unknown */
+	int degree;           /* 1 or 2 */
+	double zero_counts;   /* the code of the empty pan */
+	double g_per_count;   /* > 0: a rising load raises the code */
+	double g_per_count2;  /* 0 for degree 1 */
+	double residual_sd_g; /* of the fit; 0 where unknown */
 };
 
 /* grams = d * (g_per_count + g_per_count2 * d), d = counts - zero_counts. */

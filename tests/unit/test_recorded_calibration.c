@@ -10,7 +10,7 @@
 
 #include "daemon/weighing/calibrate.h"
 
-#define ROWS 17u
+#define ROWS       17u
 #define RESIDUAL_G 0.315 /* 0.31 g, to the digits it was given with */
 
 static void read_loads(struct calibration_load loads[ROWS])
