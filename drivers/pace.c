@@ -47,3 +47,13 @@ bool pace_wait(struct pace *pace, int64_t t_us, int64_t deadline_us)
 	}
 	return true;
 }
+
+int64_t pace_own_us(const struct pace *pace, int64_t limit_us)
+{
+	int64_t own_us;
+
+	if (!pace->begun)
+		return limit_us;
+	own_us = pace->own_us + (int64_t)((double)(pace_now_us() - pace->real_us) * pace->speed);
+	return own_us < limit_us ? own_us : limit_us;
+}

@@ -19,4 +19,7 @@ int64_t pace_now_us(void); /* CLOCK_MONOTONIC */
  * stands still for what was missed rather than run after it. */
 bool pace_wait(struct pace *pace, int64_t t_us, int64_t deadline_us);
 
+/* The own time now, not past limit_us; limit_us itself when it never waits. */
+int64_t pace_own_us(const struct pace *pace, int64_t limit_us);
+
 #endif

@@ -120,8 +120,10 @@ static int replay_read(struct scale *scale, int timeout_ms, struct scale_sample 
 		scale->waiting = true;
 	}
 	if (!pace_wait(&scale->pace, scale->sample.t_us,
-	               pace_now_us() + (int64_t)timeout_ms * 1000))
+	               pace_now_us() + (int64_t)timeout_ms * 1000)) {
+		ret_sample->t_us = pace_own_us(&scale->pace, scale->sample.t_us);
 		return 0;
+	}
 	scale->waiting = false;
 	*ret_sample = scale->sample;
 	return 1;

@@ -228,8 +228,10 @@ static int simulated_read(struct scale *scale, int timeout_ms, struct scale_samp
 	do {
 		/* Only this thread moves the time, so reading it needs no lock. */
 		next_us = bench_next_us(scale->bench);
-		if (!pace_wait(&scale->pace, next_us, deadline_us))
+		if (!pace_wait(&scale->pace, next_us, deadline_us)) {
+			ret_sample->t_us = pace_own_us(&scale->pace, next_us);
 			return 0;
+		}
 		pthread_mutex_lock(&scale->lock);
 		silent_us += next_us - bench_time_us(scale->bench);
 		r = bench_next(scale->bench, ret_sample);
@@ -237,6 +239,8 @@ static int simulated_read(struct scale *scale, int timeout_ms, struct scale_samp
 		pthread_mutex_unlock(&scale->lock);
 		/* As fast as it can, silence lasts as long as it would in its own time. */
 	} while (r == 0 && (scale->pace.speed > 0.0 || silent_us < timeout_us));
+	if (r == 0)
+		ret_sample->t_us = bench_time_us(scale->bench);
 	return r;
 }
 
