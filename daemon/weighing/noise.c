@@ -5,7 +5,6 @@
 
 #define FIRST_GUESS_WEIGHT            10u   /* differences the first guess counts for */
 #define GAIN_MIN                      0.002 /* the last thousand differences or so, in the long run */
-#define MOVING_GAIN                   0.05 /* of the gain at rest: a bend at 10 samples/s is no noise */
 #define CLIP                          6.25 /* (2.5 sd)^2: where a square stops counting more */
 #define CLIP_MEAN                     0.9444 /* mean of min(x^2, CLIP) of a standard normal x, computed */
 #define VARIANCE_OF_SECOND_DIFFERENCE 6.0  /* 1 + 4 + 1 */
@@ -88,11 +87,9 @@ void noise_feed(struct noise *noise, double mass_g, bool quiet)
 	else if (noise->restless < RESTLESS)
 		noise->restless++;
 
-	if (!block_proves(noise, square, variance)) {
+	if (!block_proves(noise, square, variance) && quiet) {
 		gain = fmax(1.0 / (double)(noise->n + 1), GAIN_MIN);
-		if (!quiet)
-			gain *= MOVING_GAIN;
-		else if (noise->n < UINT32_MAX)
+		if (noise->n < UINT32_MAX)
 			noise->n++;
 		noise->sd_g = sqrt(variance + gain * (square - variance));
 	}

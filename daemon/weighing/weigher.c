@@ -248,6 +248,7 @@ static void judge(struct weigher *weigher, const struct weigher_sample *sample, 
 {
 	const struct spike_gate_sample judged = {
 	        .t_us = sample->t_us,
+	        .suspect = spike_gate_suspects(sample->counts),
 	        .mass_g = calibration_mass_g(&weigher->config.calibration, (double)sample->counts)};
 	struct spike_gate_verdict verdict;
 	double predicted_g;
