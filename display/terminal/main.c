@@ -94,7 +94,7 @@ static int global_options(int argc, char **argv, struct context *context)
 	return i;
 }
 
-int main(int argc, char **argv)
+static int run(int argc, char **argv)
 {
 	struct context context = {.bus = BUS_AUTO};
 	int first = global_options(argc, argv, &context);
@@ -106,19 +106,23 @@ int main(int argc, char **argv)
 		return EXIT_USAGE;
 	}
 	for (size_t i = 0; i < N_COMMANDS; i++) {
-		int status;
-
-		if (strcmp(commands[i].name, argv[first]) != 0)
-			continue;
-		context.command = &commands[i];
-		status = commands[i].run(&context, argc - first, argv + first);
-		/* A full disk or a closed pipe behind standard output is a failure too. */
-		if (fflush(stdout) != 0 || ferror(stdout)) {
-			complain("standard output could not be written whole");
-			return status == EXIT_OK ? EXIT_FAILED : status;
+		if (strcmp(commands[i].name, argv[first]) == 0) {
+			context.command = &commands[i];
+			return commands[i].run(&context, argc - first, argv + first);
 		}
-		return status;
 	}
 	complain("%s: no such command; `ambo --help` lists them", argv[first]);
 	return EXIT_USAGE;
+}
+
+int main(int argc, char **argv)
+{
+	int status = run(argc, argv);
+
+	/* A full disk or a closed pipe behind standard output is a failure too. */
+	if (fflush(stdout) != 0 || ferror(stdout)) {
+		complain("standard output could not be written whole");
+		return status == EXIT_OK ? EXIT_FAILED : status;
+	}
+	return status;
 }
