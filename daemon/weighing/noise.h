@@ -52,4 +52,7 @@ void noise_take_back(struct noise *noise);
  * standard error of what has been learnt so far. */
 double noise_upper_g(const struct noise *noise);
 
+/* A little above sd_g while that is young, for the tests of rest. */
+double noise_cautious_g(const struct noise *noise);
+
 #endif

@@ -11,18 +11,21 @@
 #define PROVISIONAL_STREAM_G_PER_S 0.9
 #define PROVISIONAL_SURE_SD        3.0
 #define SETTLED_STREAM_G_PER_S     0.2
-#define SETTLED_SURE_SD            3.9
+#define SETTLED_SURE_SD            4.0
+#define SETTLED_SURE_SD_SLOW       3.5 /* below 25 samples/s: fewer lines are tried */
+#define SLOW_PERIOD_S              0.04
 #define TRICKLE_STREAM_G_PER_S     0.1 /* to settle again after a trickle */
 /* However sure, more than this part of the stream is no rest. */
 #define SLOPE_PART_MAX 0.45
 /* The longest line tried, in lengths of the shortest; and every how many. */
+#define SURE_SD_FALL            0.8 /* per length: lines that overlap more are fewer trials */
 #define LONGEST                 1.5
 #define LENGTH_STEPS            16u
 #define PROVISIONAL_SAMPLES_MIN 5.0
 #define SETTLED_SAMPLES_MIN     8.0
 
-#define SCATTER_USUAL 1.0 /* about the line, in sd of a sample */
-#define SCATTER_MAX     1.7  /* about the line, in sd of a sample */
+#define SCATTER_USUAL   1.0 /* about the line, in sd of a sample */
+#define SCATTER_MAX     1.7 /* about the line, in sd of a sample */
 #define SCATTER_MAX_FEW 2.0
 #define FEW             20u
 
@@ -139,7 +142,9 @@ static bool is_level(const struct line *line, double n, const struct criterion *
 	const double worse_g =
 	        fmin(fmax(noise->g, line->scatter_g / SCATTER_USUAL), noise->upper_g);
 	const double sd = slope_sd(worse_g, noise->period_s, n);
-	const double limit = fmin(stream - criterion->sure_sd * sd, SLOPE_PART_MAX * stream);
+	const double length = n / (double)criterion->shortest; /* 1 to LONGEST */
+	const double sure_sd = criterion->sure_sd - SURE_SD_FALL * (length - 1.0);
+	const double limit = fmin(stream - sure_sd * sd, SLOPE_PART_MAX * stream);
 
 	return fabs(line->slope_g_per_s) < limit &&
 	       line->scatter_g < (n < FEW ? SCATTER_MAX_FEW : SCATTER_MAX) * noise->g;
@@ -181,10 +186,17 @@ static void rest_begins(struct settling *settling, enum reading_state state,
 	rest->since_us = settling->t_us[slot(settling, n - 1)];
 }
 
+static struct criterion settled_criterion(double stream_g_per_s, const struct scale_noise *noise)
+{
+	return criterion_for(stream_g_per_s,
+	                     noise->period_s > SLOW_PERIOD_S ? SETTLED_SURE_SD_SLOW
+	                                                     : SETTLED_SURE_SD,
+	                     SETTLED_SAMPLES_MIN, noise);
+}
+
 static struct criterion provisional_criterion(bool trickling, const struct scale_noise *noise)
 {
-	return trickling ? criterion_for(SETTLED_STREAM_G_PER_S, SETTLED_SURE_SD,
-	                                 SETTLED_SAMPLES_MIN, noise)
+	return trickling ? settled_criterion(SETTLED_STREAM_G_PER_S, noise)
 	                 : criterion_for(PROVISIONAL_STREAM_G_PER_S, PROVISIONAL_SURE_SD,
 	                                 PROVISIONAL_SAMPLES_MIN, noise);
 }
@@ -218,8 +230,8 @@ static void seek_rest(struct settling *settling, const struct scale_noise *noise
 			return;
 		rest_begins(settling, READING_PROVISIONAL, &line, n);
 	}
-	criterion = criterion_for(rest->trickling ? TRICKLE_STREAM_G_PER_S : SETTLED_STREAM_G_PER_S,
-	                          SETTLED_SURE_SD, SETTLED_SAMPLES_MIN, noise);
+	criterion = settled_criterion(
+	        rest->trickling ? TRICKLE_STREAM_G_PER_S : SETTLED_STREAM_G_PER_S, noise);
 	n = find_level(settling, &criterion, noise, &line);
 	if (n > 0)
 		rest_begins(settling, READING_SETTLED, &line, n);

@@ -147,8 +147,8 @@ static void use(struct weigher *weigher, struct spike_gate_sample sample, bool d
 	noise_feed(&weigher->noise, sample.mass_g, !departs && is_quiet(weigher, sample.t_us));
 	if (departs && at_rest(weigher) && fabs(sample.mass_g - mean_g) > SUDDEN_SD * sd_g)
 		settling_disturb(settling);
-	if (settling_feed(settling, sample.t_us, sample.mass_g, weigher->noise.sd_g, sd_g,
-	                  period_s(weigher)))
+	if (settling_feed(settling, sample.t_us, sample.mass_g, noise_cautious_g(&weigher->noise),
+	                  sd_g, period_s(weigher)))
 		tracker_restart(tracker, mean_g + fmax(-0.5, fmin(0.5, sample.mass_g - mean_g)),
 		                settling->rest.slope_g_per_s);
 }
