@@ -185,9 +185,6 @@ int config_read_systems(struct station_config *config, struct conf_report *repor
 		           strerror(errno));
 		return -EINVAL;
 	}
-	if (n == 0)
-		conf_wrong(report, dir, 0, "",
-		           "there is no resin system; expected at least one ID.conf");
 	for (int i = 0; i < n; i++) {
 		struct resin_system system;
 
