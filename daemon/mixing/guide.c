@@ -33,6 +33,7 @@ void guide_begin(const struct recipe *recipe, struct guide *ret)
 	        .wanted = recipe->charge[0].component,
 	        .open = -1,
 	        .first_gram_us = -1,
+	        .fault_since_us = -1,
 	        .life_start_us = -1,
 	        .bottle_in_use = -1,
 	        .bottle_since_us = -1,
@@ -93,7 +94,7 @@ static void on_reading(struct guide *guide, const struct guide_event *event)
 	pour_feed(guide, &before);
 	if (guide->step != GUIDE_HELD && guide_on_pan(guide) && hold_fault(guide))
 		return;
-	if (!guide->reading.known || (guide->reading.state == READING_FAULT))
+	if (!guide->reading.known || guide->reading.state == READING_FAULT)
 		return;
 	switch (guide->step) {
 	case GUIDE_CUP:

@@ -81,6 +81,7 @@ static const struct field guide_fields[] = {
         NUMBER(period_us),
         TIME(t_us),
         TIME(touched_us),
+        TIME(fault_since_us),
         YES_NO(rest.known),
         NUMBER(rest.gross_g),
         NUMBER(rest.flow_g),

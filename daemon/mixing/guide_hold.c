@@ -54,16 +54,19 @@ static bool is_bottle(enum message_id id)
 bool hold_fault(struct guide *guide)
 {
 	const struct reading *now = &guide->reading;
-	enum message_id id;
+	enum message_id id = now->overload ? MESSAGE_OVERLOAD
+	                     : now->silent ? MESSAGE_SCALE_SILENT
+	                                   : MESSAGE_SCALE_RAIL;
 
-	if (now->state == READING_FAULT)
-		id = now->overload ? MESSAGE_OVERLOAD
-		     : now->silent ? MESSAGE_SCALE_SILENT
-		                   : MESSAGE_SCALE_RAIL;
-	else if (now->overload)
-		id = MESSAGE_OVERLOAD;
-	else
+	if (now->state != READING_FAULT && !now->overload) {
+		guide->fault_since_us = -1;
 		return false;
+	}
+	if (guide->fault_since_us < 0)
+		guide->fault_since_us = guide->t_us;
+	/* A corrupt read or two is no fault of the scale. */
+	if (guide->t_us - guide->fault_since_us < FAULT_US)
+		return true;
 	if (guide->step != GUIDE_HELD || !waits_for_answer(guide))
 		hold_for(guide, say(id));
 	return true;

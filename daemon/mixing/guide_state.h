@@ -79,6 +79,7 @@ struct guide {
 	double period_us;       /* between samples, smoothed */
 	int64_t t_us;           /* of the newest event */
 	int64_t touched_us;     /* last press or gram: an hour later, abandoned */
+	int64_t fault_since_us; /* readings without a mass since, -1 */
 	struct guide_rest rest;
 
 	double pan_g, cup_g; /* point 0; the cup's own mass (point 1 less point 0) */
