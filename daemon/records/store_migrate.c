@@ -62,8 +62,7 @@ int store_migrate(sqlite3 *db, const char *const *steps, int n_steps)
 		code = sqlite3_exec(db, pragmas, NULL, NULL, NULL);
 	if (code == SQLITE_OK)
 		code = sqlite3_exec(db, "COMMIT", NULL, NULL, NULL);
-	if (code != SQLITE_OK) {
-		code = sqlite3_extended_errcode(db);
+	if (code != SQLITE_OK && !sqlite3_get_autocommit(db)) {
 		sqlite3_exec(db, "ROLLBACK", NULL, NULL, NULL);
 	}
 	return code;
