@@ -92,7 +92,7 @@ static void on_reading(struct guide *guide, const struct guide_event *event)
 	if (isfinite(event->u_reading_g) && event->u_reading_g > 0.0)
 		guide->u_g = event->u_reading_g;
 	pour_feed(guide, &before);
-	if (guide->step != GUIDE_HELD && guide_on_pan(guide) && hold_fault(guide))
+	if (guide_on_pan(guide) && hold_fault(guide))
 		return;
 	if (!guide->reading.known || guide->reading.state == READING_FAULT)
 		return;

@@ -102,6 +102,7 @@ void charge_next(struct guide *guide, enum identity identity)
 		return;
 	if (guide->phase == PHASE_RESTED && guide->open >= 0)
 		ledger_record(guide); /* its end is taken again, drips and all */
+	judge_again(guide);
 	bottle_poured(guide);
 	split_dilution(guide);
 	charge_enter(guide, guide->charge + 1, identity);
@@ -167,6 +168,7 @@ void charge_tail(struct guide *guide, bool was_before)
 		guide->start_fresh = false;
 		guide->change_us = guide->t_us;
 		pour_accept(guide);
+		judge_again(guide);
 		return;
 	}
 	guide->asks_still_flowing = false;
@@ -341,7 +343,8 @@ void charge_press(struct guide *guide)
 		return;
 	}
 	/* Whatever dripped until now is judged before anything is built on it. */
-	rested_reading(guide);
+	if (phase != PHASE_BY_EYE)
+		rested_reading(guide);
 	if (guide->phase != phase)
 		return; /* the answer was to a question that no longer stands */
 	switch (guide->phase) {
@@ -531,4 +534,6 @@ void charge_lose(struct guide *guide)
 	pour_accept(guide);
 	if (guide->phase != PHASE_LIVE && guide->phase != PHASE_BY_EYE)
 		judge_rested(guide);
+	else
+		judge_again(guide);
 }

@@ -132,10 +132,7 @@ void hold_reading(struct guide *guide)
 {
 	struct message was = guide->held;
 
-	if (guide->resume_step != GUIDE_CUP && guide->resume_step != GUIDE_CHARGE &&
-	    guide->resume_step != GUIDE_TOP_UP)
-		return;
-	if (hold_fault(guide) || waits_for_answer(guide) || !guide->reading.known)
+	if (!guide_on_pan(guide) || waits_for_answer(guide))
 		return;
 	if (pour_lifted(guide)) {
 		if (was.id != MESSAGE_CUP_LIFTED)

@@ -78,6 +78,8 @@ const struct recipe_charge *charge_following(const struct guide *guide); /* NULL
 
 /* guide_judge.c: what the ratio says at rest, and the way on from there. */
 void judge_rested(struct guide *guide);
+/* A recorded mass has moved: the verdict follows at once, withdrawn if need be. */
+void judge_again(struct guide *guide);
 
 /* guide_cup.c, guide_pan.c, guide_hold.c, guide_bottle.c */
 void cup_reading(struct guide *guide);
