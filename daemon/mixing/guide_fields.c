@@ -123,6 +123,7 @@ static const struct field guide_fields[] = {
         TIME(stir_start_us),
         YES_NO(lifted),
         YES_NO(pan_read),
+        NUMBER(free_pan_g),
         NUMBER(residue_g),
         NUMBER(residue_a_pct),
         NUMBER(residue_b_pct),

@@ -110,7 +110,8 @@ struct guide {
 	int64_t stir_start_us;
 	bool lifted; /* off the pan since the verdict */
 	bool pan_read;
-	double residue_g;                    /* empty pan after less before */
+	double free_pan_g; /* the empty pan as last read since the cup was lifted */
+	double residue_g;  /* empty pan after less before */
 	double residue_a_pct, residue_b_pct; /* deviation if all of it was A; B */
 	bool residue_counts;                 /* outside its doubt */
 	bool weighed_back;
