@@ -262,6 +262,7 @@ const struct field_table guide_tables[] = {
              dispense_fields),
         ROWS("bottle", bottle_g, 2, SIZE_MAX, bottle_fields),
         ONE("held", held, message_fields),
+        ONE("held_under", held_under, message_fields),
         ONE("note", note, message_fields),
         ONE("reading", reading, reading_fields),
 };

@@ -90,6 +90,8 @@ void stir_tick(struct guide *guide);
 void pour_out_reading(struct guide *guide);
 void pour_out_press(struct guide *guide);
 void hold_for(struct guide *guide, struct message reason);
+/* By a person or the store: what it was held for already comes back afterwards. */
+void hold_over(struct guide *guide, struct message reason);
 void hold_leave(struct guide *guide);
 void hold_reading(struct guide *guide);
 void hold_press(struct guide *guide);

@@ -61,7 +61,9 @@ struct guide {
 	enum component wanted;  /* dispensed now */
 	struct message message; /* follows from all the rest (guide_say.c) */
 	struct message held;    /* held: why */
-	struct message note;    /* said for a while over the step's own message */
+	struct message
+	        held_under;  /* the reason it was held for before a person or the store held it */
+	struct message note; /* said for a while over the step's own message */
 	int64_t note_until_us;
 	enum verdict verdict;
 	bool provisional;

@@ -12,3 +12,5 @@ ambo_test(test_person_batches unit test_person_batches.c ambo_guide_script ambo_
 ambo_test(test_guide_charges unit test_guide_charges.c ambo_guide_script)
 ambo_test(test_guide_pan unit test_guide_pan.c ambo_guide_script)
 ambo_test(test_guide_text unit test_guide_text.c ambo_guide_script)
+ambo_test(test_guide_fuzz unit test_guide_fuzz.c ambo_guide_script)
+ambo_test(test_recipe unit test_recipe.c ambo_guide_script)

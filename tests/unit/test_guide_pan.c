@@ -739,6 +739,43 @@ static void hold_discard_and_a_failed_store(void **state)
 	assert_true(guide_finished(&script.guide));
 }
 
+static void a_hold_over_a_question_brings_the_question_back(void **state)
+{
+	struct script script;
+
+	(void)state;
+	a_done(&script);
+	script_press(&script);
+	script_rest(&script, 1.0);
+	script_put(&script, 0.8);
+	script_rest(&script, 2.0);
+	assert_int_equal(script_message(&script), MESSAGE_STILL_FLOWING);
+	script_event(&script, GUIDE_HOLD, NULL, 0.0);
+	script_event(&script, GUIDE_STORE_FAILED, "disk full", 0.0);
+	assert_int_equal(script_message(&script), MESSAGE_STORE_FAILED);
+	script_press(&script);
+	assert_int_equal(script_message(&script), MESSAGE_STILL_FLOWING);
+	script_press(&script);
+	assert_int_equal(script_message(&script), MESSAGE_ADD);
+	assert_close(script.guide.dispense[0].mass_g, 228.4, 1e-9);
+}
+
+static void a_press_before_the_pan_is_still_is_heard_and_taken_once_it_is(void **state)
+{
+	struct script script;
+
+	(void)state;
+	a_done(&script);
+	script_put(&script, 0.05);
+	script_rest(&script, 0.2);
+	script_press(&script);
+	assert_int_equal(script_message(&script), MESSAGE_WAIT_SETTLE);
+	assert_int_equal(script.guide.charge, 0);
+	script_rest(&script, 2.0);
+	assert_int_equal(script.guide.charge, 1);
+	assert_close(script.guide.dispense[0].mass_g, 227.65, 1e-9);
+}
+
 /* --- several --- */
 
 static void two_batches_at_once_share_the_pan_one_after_the_other(void **state)
@@ -843,6 +880,8 @@ int main(void)
 	        cmocka_unit_test(a_better_clock_replaces_the_labels),
 	        cmocka_unit_test(abandoned_for_an_hour_is_held_and_a_press_goes_on),
 	        cmocka_unit_test(hold_discard_and_a_failed_store),
+	        cmocka_unit_test(a_hold_over_a_question_brings_the_question_back),
+	        cmocka_unit_test(a_press_before_the_pan_is_still_is_heard_and_taken_once_it_is),
 	        cmocka_unit_test(two_batches_at_once_share_the_pan_one_after_the_other),
 	        cmocka_unit_test(a_divided_batch_inherits_ratio_verdict_and_clock),
 	};
