@@ -284,8 +284,6 @@ static void stuck_press(struct guide *guide)
 
 void charge_press(struct guide *guide)
 {
-	enum guide_phase phase = guide->phase;
-
 	if (guide->phase == PHASE_LIVE) {
 		live_press(guide);
 		return;
@@ -294,11 +292,6 @@ void charge_press(struct guide *guide)
 		guide->waiting = WAITING_PRESS;
 		return;
 	}
-	/* Whatever dripped until now is judged before anything is built on it. */
-	if (phase != PHASE_BY_EYE)
-		rested_reading(guide);
-	if (guide->phase != phase)
-		return; /* the answer was to a question that no longer stands */
 	switch (guide->phase) {
 	case PHASE_BY_EYE:
 		by_eye_press(guide);
