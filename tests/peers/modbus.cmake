@@ -14,3 +14,4 @@ foreach(link tcp rtu)
   set_tests_properties(test_modbus_faults_${link} PROPERTIES
     LABELS peers SKIP_RETURN_CODE 77 TIMEOUT 3600)
 endforeach()
+ambo_test(test_modbus_peers peers test_modbus_peers.c ambo_modbus_peers)

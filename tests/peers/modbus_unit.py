@@ -31,7 +31,8 @@ N_REGISTERS, N_COILS = 40, 8
 
 class Unit:
     def __init__(self):
-        self.n, self.beat, self.status, self.mass_g, self.frozen = 0, 0, 1, 1234.5, False
+        self.n, self.beat, self.status, self.mass_g = 0, 0, 1, 1234.5
+        self.frozen, self.pressed, self.button = False, False, 0
 
     def registers(self):
         self.n += 1
@@ -45,6 +46,7 @@ class Unit:
         r[18:20] = struct.unpack(">HH", struct.pack(">i", round(self.mass_g * 100)))
         r[20] = round(self.mass_g) & 0xFFFF
         r[21] = (r[20] << 8 | r[20] >> 8) & 0xFFFF
+        r[30] = self.button
         return r
 
 
@@ -61,8 +63,9 @@ class Registers(BaseModbusDataBlock):
     def setValues(self, address, values):
         if address == 2:
             self.unit.status = values[0]
-        if address == 30 and values[0] == 1:
-            self.unit.mass_g = 0.0
+        if address == 30:  # pymodbus answers a write with what it reads afterwards
+            self.unit.button = values[0]
+            self.unit.mass_g *= values[0] != 1
 
 
 class Coils(BaseModbusDataBlock):
@@ -73,11 +76,12 @@ class Coils(BaseModbusDataBlock):
         return 0 <= address and address + count <= N_COILS
 
     def getValues(self, address, count=1):
-        return [False, self.unit.frozen, *[False] * 6][address:address + count]
+        return [self.unit.pressed, self.unit.frozen, *[False] * 6][address:address + count]
 
     def setValues(self, address, values):
-        if address == 0 and values[0]:
-            self.unit.mass_g = 0.0
+        if address == 0:
+            self.unit.pressed = bool(values[0])
+            self.unit.mass_g *= not values[0]
         if address == 1:
             self.unit.frozen = bool(values[0])
 

@@ -16,15 +16,13 @@
 #include <time.h>
 #include <unistd.h>
 
-#include "drivers/noise.h"
-
 #define FRAME_MAX 300u
 #define STEP_MS   20 /* how soon a stop is seen */
 #define UNIT_MS   1000
 
 struct fault_proxy {
 	struct fault_proxy_config config;
-	struct random random;
+	uint64_t chance;
 	pthread_t thread;
 	atomic_bool stopping;
 	int listening;         /* TCP */
@@ -41,9 +39,15 @@ static void die(const char *what)
 	abort();
 }
 
-static double random_between(struct random *random, double low, double high)
+/* splitmix64 (Steele, Lea and Flood 2014), here once more: the drivers and the tests
+ * each have a struct random, and this is linked with both. */
+static double between(struct fault_proxy *proxy, double low, double high)
 {
-	return low + (high - low) * random_uniform(random);
+	uint64_t z = (proxy->chance += 0x9e3779b97f4a7c15u);
+
+	z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9u;
+	z = (z ^ (z >> 27)) * 0x94d049bb133111ebu;
+	return low + (high - low) * ((double)((z ^ (z >> 31)) >> 11) * 0x1p-53);
 }
 
 static void sleep_ms(int ms)
@@ -129,9 +133,9 @@ static void sign(uint8_t *frame, size_t n)
 
 static void flip(struct fault_proxy *proxy, uint8_t *frame, size_t from, size_t to)
 {
-	size_t i = (size_t)random_between(&proxy->random, (double)from, (double)to);
+	size_t i = (size_t)between(proxy, (double)from, (double)to);
 
-	frame[i] ^= (uint8_t)(1u << (unsigned)random_between(&proxy->random, 0, 8));
+	frame[i] ^= (uint8_t)(1u << (unsigned)between(proxy, 0, 8));
 }
 
 static size_t make_exception(struct fault_proxy *proxy, uint8_t *frame)
@@ -156,18 +160,18 @@ static bool send_late(struct fault_proxy *proxy, const uint8_t *frame, size_t n)
 
 static bool send_split(struct fault_proxy *proxy, const uint8_t *frame, size_t n)
 {
-	size_t first = (size_t)random_between(&proxy->random, 1, (double)n);
+	size_t first = (size_t)between(proxy, 1, (double)n);
 
 	return write_all(proxy->master, frame, first) && send_late(proxy, frame + first, n - first);
 }
 
 static bool send_junk(struct fault_proxy *proxy, uint8_t *frame, size_t n)
 {
-	size_t n_junk = (size_t)random_between(&proxy->random, 1, 5);
+	size_t n_junk = (size_t)between(proxy, 1, 5);
 
 	memmove(frame + n_junk, frame, n);
 	for (size_t i = 0; i < n_junk; i++)
-		frame[i] = (uint8_t)random_between(&proxy->random, 0, 256);
+		frame[i] = (uint8_t)between(proxy, 0, 256);
 	return write_all(proxy->master, frame, n + n_junk);
 }
 
@@ -193,14 +197,14 @@ static bool send_spoilt(struct fault_proxy *proxy, uint8_t *frame, size_t n)
 		flip(proxy, frame, tcp ? 9 : 3, tcp ? n : n - 2);
 		break;
 	case FAULT_TRUNCATE:
-		n = (size_t)random_between(&proxy->random, 1, (double)n);
+		n = (size_t)between(proxy, 1, (double)n);
 		break;
 	case FAULT_SPLIT:
 		return send_split(proxy, frame, n);
 	case FAULT_JUNK:
 		return send_junk(proxy, frame, n);
 	case FAULT_UNIT:
-		frame[tcp ? 6 : 0] ^= (uint8_t)random_between(&proxy->random, 1, 256);
+		frame[tcp ? 6 : 0] ^= (uint8_t)between(proxy, 1, 256);
 		if (!tcp)
 			sign(frame, n);
 		break;
@@ -257,7 +261,7 @@ static void serve(struct fault_proxy *proxy)
 				return;
 			continue;
 		}
-		spoilt = random_uniform(&proxy->random) < proxy->config.share;
+		spoilt = between(proxy, 0, 1) < proxy->config.share;
 		note(proxy, frame, n, spoilt);
 		if (!(spoilt ? send_spoilt(proxy, frame, n) : write_all(proxy->master, frame, n)))
 			return;
@@ -356,7 +360,7 @@ struct fault_proxy *fault_proxy_start(const struct fault_proxy_config *config)
 	struct fault_proxy *proxy = calloc(1, sizeof(*proxy));
 
 	proxy->config = *config;
-	random_seed(&proxy->random, config->seed);
+	proxy->chance = config->seed;
 	proxy->listening = proxy->keeper = proxy->master = proxy->unit = -1;
 	pthread_mutex_init(&proxy->lock, NULL);
 	if (config->link == MODBUS_TCP)
