@@ -12,9 +12,9 @@
 #include "modbus_say.h"
 #include "pace.h"
 
-#define BACK_OFF_MAX_US   2000000
-#define REOPEN_AFTER      3u
-#define GAP_PERIODS       1.5
+#define BACK_OFF_MAX_US 2000000
+#define REOPEN_AFTER    3u
+#define GAP_PERIODS     1.5
 
 enum purpose {
 	PURPOSE_READ,
@@ -32,9 +32,9 @@ struct scale {
 	enum purpose purpose;
 	struct modbus_request request;
 
-	bool out_of_step; /* replies may be late: probe first */
-	bool again;       /* the gate wants the next reading now */
-	unsigned n_failed;  /* in a row */
+	bool out_of_step;  /* replies may be late: probe first */
+	bool again;        /* the gate wants the next reading now */
+	unsigned n_failed; /* in a row */
 	int64_t due_us, not_before_us;
 	int64_t good_us; /* of the last reading, or of open */
 	int64_t sample_us;

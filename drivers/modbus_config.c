@@ -179,8 +179,9 @@ static void take_tcp(struct reading *of, const struct written *written,
 
 	for (size_t i = 0; i < sizeof(serial_keys) / sizeof(serial_keys[0]); i++)
 		if (find(of, serial_keys[i]) != NULL)
-			mistake(of, serial_keys[i], "is of a serial line; expected with link "
-			                            "\"rtu\" only");
+			mistake(of, serial_keys[i],
+			        "is of a serial line; expected with link "
+			        "\"rtu\" only");
 	if (written->host == NULL)
 		mistake(of, "host", "is missing for link \"tcp\"; expected a name or an address");
 	else
@@ -200,15 +201,17 @@ static void take_rtu(struct reading *of, const struct written *written,
 	if (find(of, "port") != NULL)
 		mistake(of, "port", "is of a network; expected with link \"tcp\" only");
 	if (written->device == NULL)
-		mistake(of, "device", "is missing for link \"rtu\"; expected the path of a serial "
-		                      "port, best one in /dev/serial/by-id");
+		mistake(of, "device",
+		        "is missing for link \"rtu\"; expected the path of a serial "
+		        "port, best one in /dev/serial/by-id");
 	else
 		copy_text(of, "device", written->device, ret->device, sizeof(ret->device));
 	for (size_t i = 0; i < sizeof(bauds) / sizeof(bauds[0]); i++)
 		known = known || bauds[i] == (int)written->baud;
 	if (!known)
-		mistake(of, "baud", "%g is no usual rate; expected 1200, 2400, 4800, 9600, 19200, "
-		                    "38400, 57600, 115200, 230400, 460800 or 921600",
+		mistake(of, "baud",
+		        "%g is no usual rate; expected 1200, 2400, 4800, 9600, 19200, "
+		        "38400, 57600, 115200, 230400, 460800 or 921600",
 		        written->baud);
 	if (written->unit_id < 1 || written->unit_id > 247)
 		mistake(of, "unit_id", "%g is no unit of a serial line; expected 1 to 247",
@@ -246,8 +249,9 @@ static void take_bit(struct reading *of, const char *key, const char *text, stru
 	ret->inverted = text[0] == '!';
 	if (option_number(text + ret->inverted, &bit) < 0 || bit < 0 || bit > 15 ||
 	    bit != floor(bit))
-		mistake(of, key, "'%.40s' is no bit; expected 0 (the least) to 15, or \"!3\" for "
-		                 "one that means it when clear",
+		mistake(of, key,
+		        "'%.40s' is no bit; expected 0 (the least) to 15, or \"!3\" for "
+		        "one that means it when clear",
 		        text);
 	else
 		ret->bit = (int)bit;
@@ -270,8 +274,9 @@ static void take_button(struct reading *of, const char *key, const char *text,
 		ret->function = MODBUS_WRITE_REGISTER;
 	}
 	if (ret->function == MODBUS_NONE || address > 65535 || value > 65535) {
-		mistake(of, key, "'%.40s' says not what to write; expected \"coil ADDRESS\" or "
-		                 "\"register ADDRESS VALUE\", each 0 to 65535",
+		mistake(of, key,
+		        "'%.40s' says not what to write; expected \"coil ADDRESS\" or "
+		        "\"register ADDRESS VALUE\", each 0 to 65535",
 		        text);
 		ret->function = MODBUS_NONE;
 		return;
@@ -297,8 +302,9 @@ static void take_value(struct reading *of, const struct written *written, struct
 	int type, unit;
 
 	if (written->type == NULL) {
-		mistake(of, "type", "is missing, and so is map; expected one of int16, uint16, "
-		                    "int32, float32, or a ready map");
+		mistake(of, "type",
+		        "is missing, and so is map; expected one of int16, uint16, "
+		        "int32, float32, or a ready map");
 		return;
 	}
 	for (size_t i = 0; i < sizeof(names) / sizeof(names[0]); i++)
@@ -329,21 +335,24 @@ static void check_map(struct reading *of, const struct modbus_map *map)
 	const int span = modbus_map_span(map), first = modbus_map_first(map);
 
 	if (map->address + modbus_type_registers(map->type) > (int)MODBUS_REGISTERS_MAX)
-		mistake(of, "address", "the value's second register would be 65536; expected at "
-		                       "most 65534 for two registers");
+		mistake(of, "address",
+		        "the value's second register would be 65536; expected at "
+		        "most 65534 for two registers");
 	if (span > (int)MODBUS_SPAN_MAX) {
 		if (map->heartbeat != MODBUS_NONE &&
 		    (map->status == MODBUS_NONE || map->heartbeat - map->address > 124 ||
 		     map->address - map->heartbeat > 123))
 			far = "heartbeat";
-		mistake(of, far, "registers %d to %d are %d; expected value, status and heartbeat "
-		                 "within %u, as one read fetches no more",
+		mistake(of, far,
+		        "registers %d to %d are %d; expected value, status and heartbeat "
+		        "within %u, as one read fetches no more",
 		        first, first + span - 1, span, MODBUS_SPAN_MAX);
 	}
 	if (map->status == MODBUS_NONE &&
 	    (map->settled.bit != MODBUS_NONE || map->overload.bit != MODBUS_NONE ||
 	     map->fault.bit != MODBUS_NONE))
-		mistake(of, "status", "is missing, but a bit of it is given; expected its register");
+		mistake(of, "status",
+		        "is missing, but a bit of it is given; expected its register");
 	if (map->status != MODBUS_NONE && map->status >= map->address &&
 	    map->status < map->address + modbus_type_registers(map->type))
 		mistake(of, "status", "register %d belongs to the value; expected another",
@@ -362,8 +371,9 @@ static void take_map(struct reading *of, const struct written *written, struct m
 	                           .status = register_of(written->status),
 	                           .heartbeat = register_of(written->heartbeat)};
 	if (isnan(written->address))
-		mistake(of, "address", "is missing; expected the first register of the value, as "
-		                       "sent: 0 to 65535 (40001 in many manuals is 0)");
+		mistake(of, "address",
+		        "is missing; expected the first register of the value, as "
+		        "sent: 0 to 65535 (40001 in many manuals is 0)");
 	else
 		ret->address = (int)written->address;
 	take_value(of, written, ret);
@@ -376,8 +386,9 @@ static void take_map(struct reading *of, const struct written *written, struct m
 	ret->low_g = isnan(written->low_g) ? -ret->high_g : written->low_g;
 	ret->jump_g = isnan(written->jump_g) ? fmax(1.0, 10.0 * ret->count_g) : written->jump_g;
 	if (!isnan(written->high_g) && written->high_g > 0x7FFFFF * ret->count_g)
-		mistake(of, "high_g", "%g g are over 8388607 counts of %g g; expected at most %g g, "
-		                      "or a coarser count_g",
+		mistake(of, "high_g",
+		        "%g g are over 8388607 counts of %g g; expected at most %g g, "
+		        "or a coarser count_g",
 		        written->high_g, ret->count_g, 0x7FFFFF * ret->count_g);
 	if (of->n_mistakes == 0)
 		check_map(of, ret);
@@ -387,15 +398,16 @@ static void take_map(struct reading *of, const struct written *written, struct m
 static void check_rate(struct reading *of, const struct modbus_config *config)
 {
 	const struct modbus_wire_config *wire = &config->wire;
-	const int64_t read_us = wire->link == MODBUS_RTU
-	                                ? modbus_wire_read_us(wire->baud,
-	                                                      modbus_wire_char_bits(wire),
-	                                                      (size_t)modbus_map_span(&config->map))
-	                                : 0;
+	const int64_t read_us =
+	        wire->link == MODBUS_RTU
+	                ? modbus_wire_read_us(wire->baud, modbus_wire_char_bits(wire),
+	                                      (size_t)modbus_map_span(&config->map))
+	                : 0;
 
 	if (read_us > 0 && config->rate_hz > 1e6 / (double)read_us)
-		mistake(of, "rate_hz", "%g reads a second do not fit: one of %d registers takes "
-		                       "%.1f ms at %d baud; expected at most %.1f",
+		mistake(of, "rate_hz",
+		        "%g reads a second do not fit: one of %d registers takes "
+		        "%.1f ms at %d baud; expected at most %.1f",
 		        config->rate_hz, modbus_map_span(&config->map), (double)read_us * 1e-3,
 		        wire->baud, floor(1e7 / (double)read_us) / 10.0);
 }

@@ -3,8 +3,8 @@
 
 #include <stdbool.h>
 
-#define TCP_HEADER 7u /* transaction, protocol, length, unit */
-#define CRC        2u
+#define TCP_HEADER   7u /* transaction, protocol, length, unit */
+#define CRC          2u
 #define PDU_AT(link) ((link) == MODBUS_TCP ? TCP_HEADER : 1u) /* where the function stands */
 
 uint16_t modbus_crc16(const uint8_t *bytes, size_t n)
@@ -78,8 +78,8 @@ static enum modbus_verdict judge_envelope(enum modbus_link link,
 {
 	if (link == MODBUS_RTU) {
 		/* Unit, function, one byte, CRC: nothing is shorter. */
-		if (n < 5 || modbus_crc16(frame, n - CRC) !=
-		                     ((unsigned)frame[n - 1] << 8 | frame[n - 2]))
+		if (n < 5 ||
+		    modbus_crc16(frame, n - CRC) != ((unsigned)frame[n - 1] << 8 | frame[n - 2]))
 			return MODBUS_CORRUPT;
 		return frame[0] == request->unit ? MODBUS_GOOD : MODBUS_FOREIGN;
 	}
@@ -153,7 +153,8 @@ int64_t modbus_wire_time_us(int baud, int bits_per_char, size_t n_chars)
 int64_t modbus_wire_gap_us(int baud, int bits_per_char)
 {
 	/* 7 half characters, rounded up: never too short. */
-	return baud > 19200 ? 1750 : (7ll * bits_per_char * 1000000 + 2ll * baud - 1) / (2ll * baud);
+	return baud > 19200 ? 1750
+	                    : (7ll * bits_per_char * 1000000 + 2ll * baud - 1) / (2ll * baud);
 }
 
 int64_t modbus_wire_read_us(int baud, int bits_per_char, size_t n_registers)

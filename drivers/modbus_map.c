@@ -94,9 +94,8 @@ void modbus_map_decode(const struct modbus_map *map, const uint16_t *registers,
                        struct modbus_value *ret)
 {
 	const int first = modbus_map_first(map);
-	const double mass_g =
-	        number(map->type, assemble(map, registers + (map->address - first))) *
-	        map->g_per_step;
+	const double mass_g = number(map->type, assemble(map, registers + (map->address - first))) *
+	                      map->g_per_step;
 	const double counts = round(mass_g / map->count_g);
 
 	*ret = (struct modbus_value){
@@ -104,8 +103,8 @@ void modbus_map_decode(const struct modbus_map *map, const uint16_t *registers,
 	        .mass_g = mass_g,
 	        .overload = bit_says(map, registers, map->overload),
 	        .fault = bit_says(map, registers, map->fault),
-	        .moving = map->settled.bit != MODBUS_NONE &&
-	                  !bit_says(map, registers, map->settled),
+	        .moving =
+	                map->settled.bit != MODBUS_NONE && !bit_says(map, registers, map->settled),
 	};
 	if (isnan(counts) || counts >= COUNTS_HIGH)
 		ret->counts = COUNTS_HIGH;

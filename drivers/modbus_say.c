@@ -61,19 +61,22 @@ static void say_silence(struct saying *to, const struct modbus_config *config,
                         const struct modbus_request *request, const struct modbus_counts *since,
                         const struct modbus_counts *now)
 {
-	const char *check = config->wire.link == MODBUS_TCP
-	                            ? "check its power, its network and its unit id"
-	                            : "check its power, its wiring, its unit id, baud rate and parity";
+	const char *check =
+	        config->wire.link == MODBUS_TCP
+	                ? "check its power, its network and its unit id"
+	                : "check its power, its wiring, its unit id, baud rate and parity";
 
 	say(to, " does not answer: ");
 	say_request(to, request);
 	if (now->n_early > since->n_early)
-		say(to, ", what came was faster than %d baud can carry: a late reply, or a link "
-		        "faster than baud says; set baud to its true rate",
+		say(to,
+		    ", what came was faster than %d baud can carry: a late reply, or a link "
+		    "faster than baud says; set baud to its true rate",
 		    config->wire.baud);
 	else if (now->n_foreign > since->n_foreign)
-		say(to, ", within %d ms only replies to something else came (late, or another "
-		        "unit's); raise timeout_ms if it is slow",
+		say(to,
+		    ", within %d ms only replies to something else came (late, or another "
+		    "unit's); raise timeout_ms if it is slow",
 		    config->wire.timeout_ms);
 	else
 		say(to, ", no whole reply within %d ms; %s", config->wire.timeout_ms, check);
@@ -153,8 +156,9 @@ void modbus_say_not_open(const struct modbus_config *config, int r, char *messag
 		say(&to, "'%.200s' ", wire->device);
 		say_port(&to, wire->device, r);
 	} else {
-		say(&to, "'%.100s' port %d cannot be reached (%s); expected a unit or gateway "
-		         "that listens there",
+		say(&to,
+		    "'%.100s' port %d cannot be reached (%s); expected a unit or gateway "
+		    "that listens there",
 		    wire->host, wire->port, strerror(-r));
 	}
 }
@@ -164,7 +168,8 @@ void modbus_say_frozen(const struct modbus_config *config, int64_t still_us, cha
 	struct saying to = {message, 0};
 
 	say_unit(&to, &config->wire);
-	say(&to, " answers, but its heartbeat in register %d has stood still for %lld ms: its "
-	         "converter has stopped, and so its mass is not shown",
+	say(&to,
+	    " answers, but its heartbeat in register %d has stood still for %lld ms: its "
+	    "converter has stopped, and so its mass is not shown",
 	    config->map.heartbeat, (long long)(still_us / 1000));
 }

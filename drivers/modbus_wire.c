@@ -189,8 +189,8 @@ int modbus_wire_ask(struct modbus_wire *wire, const struct modbus_request *reque
 		return -ENOTCONN;
 	if (wire->config.link == MODBUS_RTU)
 		pace_sleep_until_us(wire->quiet_from_us +
-		               modbus_wire_gap_us(wire->config.baud,
-		                                  modbus_wire_char_bits(&wire->config)));
+		                    modbus_wire_gap_us(wire->config.baud,
+		                                       modbus_wire_char_bits(&wire->config)));
 	wire->asked = *request;
 	wire->asked.unit = wire->config.unit;
 	wire->asked.transaction = transaction;
@@ -295,7 +295,8 @@ static int hear_frame(struct modbus_wire *wire, int64_t left_us, struct modbus_r
 		return -EREMOTEIO;
 	}
 	wire->counts.n_good++;
-	if (wire->asked.function == MODBUS_READ_HOLDING || wire->asked.function == MODBUS_READ_INPUT)
+	if (wire->asked.function == MODBUS_READ_HOLDING ||
+	    wire->asked.function == MODBUS_READ_INPUT)
 		memcpy(ret->registers, registers, wire->asked.word * sizeof(registers[0]));
 	return 1;
 }

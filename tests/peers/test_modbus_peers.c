@@ -92,10 +92,9 @@ static void tcp_mbpoll(const char *arguments, const char *expected)
 
 static void floats_and_integers_of_every_order_are_what_pymodbus_holds(void **state)
 {
-	static const char *const floats[] = {"address=10;type=float32;order=ABCD",
-	                                     "address=12;type=float32;order=BADC",
-	                                     "address=14;type=float32;order=CDAB",
-	                                     "address=16;type=float32;order=DCBA"};
+	static const char *const floats[] = {
+	        "address=10;type=float32;order=ABCD", "address=12;type=float32;order=BADC",
+	        "address=14;type=float32;order=CDAB", "address=16;type=float32;order=DCBA"};
 
 	(void)state;
 	for (size_t i = 0; i < 4; i++)
@@ -288,7 +287,8 @@ static void nobody_listening_is_told_with_the_line_to_change(void **state)
 /* A pty carries bytes at once: at 9600 baud no true reply could be as fast. */
 static void a_reply_faster_than_its_wire_time_is_not_believed(void **state)
 {
-	struct scale *scale = open_rtu("baud=1200;rate_hz=2;address=10;type=float32;timeout_ms=300");
+	struct scale *scale =
+	        open_rtu("baud=1200;rate_hz=2;address=10;type=float32;timeout_ms=300");
 	struct modbus_scale_counts counts;
 	struct scale_sample sample;
 
@@ -339,8 +339,8 @@ static void a_reply_that_stops_within_a_frame_is_given_up_in_time(void **state)
 	struct modbus_scale_counts counts;
 	struct fault_proxy_state seen;
 	struct fault_proxy *proxy;
-	struct scale *scale = open_through(&proxy, FAULT_SPLIT, 400,
-	                                   "address=10;type=float32;timeout_ms=150");
+	struct scale *scale =
+	        open_through(&proxy, FAULT_SPLIT, 400, "address=10;type=float32;timeout_ms=150");
 	struct scale_sample sample;
 
 	(void)state;

@@ -25,11 +25,11 @@ struct fault_proxy {
 	uint64_t chance;
 	pthread_t thread;
 	atomic_bool stopping;
-	int listening;         /* TCP */
+	int listening; /* TCP */
 	int port;
-	int keeper;            /* RTU: our side's other end, so that it never hangs up */
-	int master, unit;      /* fds to the master and to the unit; -1 none */
-	pthread_mutex_t lock;  /* over state */
+	int keeper;           /* RTU: our side's other end, so that it never hangs up */
+	int master, unit;     /* fds to the master and to the unit; -1 none */
+	pthread_mutex_t lock; /* over state */
 	struct fault_proxy_state state;
 };
 

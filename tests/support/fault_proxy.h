@@ -15,13 +15,13 @@ enum fault_kind {
 	FAULT_NONE,
 	FAULT_LATE, /* amount: ms */
 	FAULT_DROP,
-	FAULT_CRC,    /* RTU: the check sum is another */
-	FAULT_FLIP,   /* one bit: of any byte over RTU, of header, function or byte count over TCP */
-	FAULT_DATA,   /* TCP: one bit of the data; RTU: the same */
+	FAULT_CRC,  /* RTU: the check sum is another */
+	FAULT_FLIP, /* one bit: of any byte over RTU, of header, function or byte count over TCP */
+	FAULT_DATA, /* TCP: one bit of the data; RTU: the same */
 	FAULT_TRUNCATE,
-	FAULT_SPLIT, /* amount: ms between the parts */
-	FAULT_JUNK,  /* bytes before the reply */
-	FAULT_UNIT,  /* another unit's, with a good check sum */
+	FAULT_SPLIT,       /* amount: ms between the parts */
+	FAULT_JUNK,        /* bytes before the reply */
+	FAULT_UNIT,        /* another unit's, with a good check sum */
 	FAULT_TRANSACTION, /* TCP: an earlier transaction's */
 	FAULT_CLOSE,       /* the link, instead of replying */
 	FAULT_EXCEPTION,   /* amount: its code */
@@ -42,8 +42,8 @@ struct fault_proxy_config {
 /* What has passed, of one moment. */
 struct fault_proxy_state {
 	uint64_t n_requests, n_spoilt;
-	bool spoilt;        /* the newest reply */
-	uint16_t n_registers;  /* it held, and the first two */
+	bool spoilt;          /* the newest reply */
+	uint16_t n_registers; /* it held, and the first two */
 	uint16_t registers[2];
 };
 

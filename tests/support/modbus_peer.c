@@ -3,10 +3,10 @@
 
 #include <fcntl.h>
 #include <signal.h>
-#include <spawn.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/prctl.h>
 #include <sys/wait.h>
 #include <time.h>
 #include <unistd.h>
@@ -14,8 +14,6 @@
 #define LINES_MAX 32u
 #define PATH_SIZE 96u
 #define UP_MS     20000
-
-extern char **environ;
 
 struct modbus_peer {
 	char folder[PATH_SIZE / 2];
@@ -51,17 +49,21 @@ const char *modbus_peer_missing(void)
 	return runs("command -v mbpoll") ? NULL : "mbpoll";
 }
 
+/* A peer ends with the test, however that ends. */
 static void start(struct modbus_peer *peer, char *const argv[], int output)
 {
-	posix_spawn_file_actions_t actions;
+	pid_t pid = fork();
 
-	posix_spawn_file_actions_init(&actions);
-	if (output >= 0)
-		posix_spawn_file_actions_adddup2(&actions, output, STDOUT_FILENO);
-	if (posix_spawnp(&peer->pid[peer->n_pids], argv[0], &actions, NULL, argv, environ) != 0)
-		die(argv[0]);
-	peer->n_pids++;
-	posix_spawn_file_actions_destroy(&actions);
+	if (pid < 0)
+		die("fork");
+	if (pid == 0) {
+		prctl(PR_SET_PDEATHSIG, SIGTERM);
+		if (output >= 0)
+			dup2(output, STDOUT_FILENO);
+		execvp(argv[0], argv);
+		_exit(127);
+	}
+	peer->pid[peer->n_pids++] = pid;
 }
 
 static void start_line(struct modbus_peer *peer, size_t i)

@@ -60,13 +60,13 @@ static void a_full_map_is_read(void **state)
 	struct modbus_config config;
 
 	(void)state;
-	assert_int_equal(
-	        check(TCP "port=1502\nunit_id=255\ntimeout_ms=800\nrate_hz=20\nfunction=4\n"
-	                  "address=107\ntype=int32\norder=CDAB\nwords=2\nfactor=0.1\nunit=g\n"
-	                  "status=100\nsettled_bit=3\noverload_bit=!4\nheartbeat=101\n"
-	                  "zero=coil 172\ntare=register 9 1",
-	              &config),
-	        0);
+	assert_int_equal(check(TCP
+	                       "port=1502\nunit_id=255\ntimeout_ms=800\nrate_hz=20\nfunction=4\n"
+	                       "address=107\ntype=int32\norder=CDAB\nwords=2\nfactor=0.1\nunit=g\n"
+	                       "status=100\nsettled_bit=3\noverload_bit=!4\nheartbeat=101\n"
+	                       "zero=coil 172\ntare=register 9 1",
+	                       &config),
+	                 0);
 	assert_int_equal(config.wire.link, MODBUS_TCP);
 	assert_int_equal(config.wire.port, 1502);
 	assert_int_equal(config.wire.unit, 255);
@@ -138,8 +138,9 @@ static void a_map_that_cannot_be_is_refused_with_its_line(void **state)
 	assert_says(TCP "address=0\ntype=float32\nfunction=5",
 	            "a.conf:5: function: '5' is out of range; expected a whole number from 3 to 4 "
 	            "(3 holding, 4 input registers)");
-	assert_says(TCP "address=0\ntype=float32\nsettled_bit=0",
-	            "a.conf:1: status: is missing, but a bit of it is given; expected its register");
+	assert_says(
+	        TCP "address=0\ntype=float32\nsettled_bit=0",
+	        "a.conf:1: status: is missing, but a bit of it is given; expected its register");
 	assert_says(TCP "address=0\ntype=float32\nstatus=1\nsettled_bit=16",
 	            "a.conf:6: settled_bit: '16' is no bit; expected 0 (the least) to 15, or "
 	            "\"!3\" for one that means it when clear");
@@ -160,14 +161,16 @@ static void a_line_that_cannot_be_is_refused_with_its_line(void **state)
 	            "a.conf:1: host: is missing for link \"tcp\"; expected a name or an address");
 	assert_says(TCP "map=float32 g\nbaud=9600",
 	            "a.conf:4: baud: is of a serial line; expected with link \"rtu\" only");
-	assert_says(RTU "map=float32 g\nbaud=9601",
-	            "a.conf:4: baud: 9601 is no usual rate; expected 1200, 2400, 4800, 9600, 19200, "
-	            "38400, 57600, 115200, 230400, 460800 or 921600");
+	assert_says(
+	        RTU "map=float32 g\nbaud=9601",
+	        "a.conf:4: baud: 9601 is no usual rate; expected 1200, 2400, 4800, 9600, 19200, "
+	        "38400, 57600, 115200, 230400, 460800 or 921600");
 	assert_says(RTU "map=float32 g\nunit_id=248",
 	            "a.conf:4: unit_id: 248 is no unit of a serial line; expected 1 to 247");
-	assert_says(RTU "map=float32 g\nrate_hz=41",
-	            "a.conf:4: rate_hz: 41 reads a second do not fit: one of 2 registers takes 25.0 "
-	            "ms at 9600 baud; expected at most 40.0");
+	assert_says(
+	        RTU "map=float32 g\nrate_hz=41",
+	        "a.conf:4: rate_hz: 41 reads a second do not fit: one of 2 registers takes 25.0 "
+	        "ms at 9600 baud; expected at most 40.0");
 }
 
 static void all_mistakes_are_told_at_once(void **state)
@@ -175,8 +178,7 @@ static void all_mistakes_are_told_at_once(void **state)
 	struct modbus_config config;
 
 	(void)state;
-	assert_int_equal(check("link=rtu\nparity=mark\nbaud=12\nadress=3\ntype=float", &config),
-	                 6);
+	assert_int_equal(check("link=rtu\nparity=mark\nbaud=12\nadress=3\ntype=float", &config), 6);
 	assert_int_equal(n_said, 6);
 }
 

@@ -26,8 +26,7 @@ static void the_published_read_of_holding_registers_is_asked_and_understood(void
 	const struct modbus_request request = {
 	        .unit = 0x11, .function = 3, .address = 0x6B, .word = 3};
 	const uint8_t asked[] = {0x11, 0x03, 0x00, 0x6B, 0x00, 0x03, 0x76, 0x87};
-	const uint8_t reply[] = {0x11, 0x03, 0x06, 0x02, 0x2B, 0x00,
-	                         0x00, 0x00, 0x64, 0xC8, 0xBA};
+	const uint8_t reply[] = {0x11, 0x03, 0x06, 0x02, 0x2B, 0x00, 0x00, 0x00, 0x64, 0xC8, 0xBA};
 	uint8_t frame[MODBUS_REQUEST_MAX];
 
 	(void)state;
@@ -121,9 +120,8 @@ static void over_tcp_any_other_value_of_any_byte_before_the_data_is_refused(void
 	int n_refused = 0;
 
 	(void)state;
-	assert_int_equal(
-	        modbus_frame_judge(MODBUS_TCP, &usual, frame, n, &exception, registers),
-	        MODBUS_GOOD);
+	assert_int_equal(modbus_frame_judge(MODBUS_TCP, &usual, frame, n, &exception, registers),
+	                 MODBUS_GOOD);
 	for (size_t i = 0; i < 9; i++)
 		for (unsigned value = 0; value < 256; value++) {
 			memcpy(spoilt, frame, n);
@@ -145,9 +143,8 @@ static void over_rtu_any_other_value_of_any_byte_is_refused(void **state)
 	size_t n_refused = 0;
 
 	(void)state;
-	assert_int_equal(
-	        modbus_frame_judge(MODBUS_RTU, &usual, frame, n, &exception, registers),
-	        MODBUS_GOOD);
+	assert_int_equal(modbus_frame_judge(MODBUS_RTU, &usual, frame, n, &exception, registers),
+	                 MODBUS_GOOD);
 	for (size_t i = 0; i < n; i++)
 		for (unsigned value = 0; value < 256; value++) {
 			memcpy(spoilt, frame, n);
@@ -169,21 +166,18 @@ static void a_reply_of_another_length_unit_or_transaction_is_foreign(void **stat
 	(void)state;
 	other.word = 1;
 	n = make_reply(MODBUS_RTU, &other, frame);
-	assert_int_equal(
-	        modbus_frame_judge(MODBUS_RTU, &usual, frame, n, &exception, registers),
-	        MODBUS_FOREIGN);
+	assert_int_equal(modbus_frame_judge(MODBUS_RTU, &usual, frame, n, &exception, registers),
+	                 MODBUS_FOREIGN);
 	other = usual;
 	other.unit = 0; /* a broadcast is never answered: this is no reply of ours */
 	n = make_reply(MODBUS_RTU, &other, frame);
-	assert_int_equal(
-	        modbus_frame_judge(MODBUS_RTU, &usual, frame, n, &exception, registers),
-	        MODBUS_FOREIGN);
+	assert_int_equal(modbus_frame_judge(MODBUS_RTU, &usual, frame, n, &exception, registers),
+	                 MODBUS_FOREIGN);
 	other = usual;
 	other.transaction--;
 	n = make_reply(MODBUS_TCP, &other, frame);
-	assert_int_equal(
-	        modbus_frame_judge(MODBUS_TCP, &usual, frame, n, &exception, registers),
-	        MODBUS_FOREIGN);
+	assert_int_equal(modbus_frame_judge(MODBUS_TCP, &usual, frame, n, &exception, registers),
+	                 MODBUS_FOREIGN);
 }
 
 /* V1.1b3, 7: the function with its top bit set, and one byte. */
@@ -196,14 +190,14 @@ static void an_exception_is_an_answer_with_a_name(void **state)
 	(void)state;
 	rtu[3] = (uint8_t)crc;
 	rtu[4] = (uint8_t)(crc >> 8);
-	assert_int_equal(modbus_frame_judge(MODBUS_TCP, &usual, tcp, sizeof(tcp), &exception,
-	                                    registers),
-	                 MODBUS_EXCEPTION);
+	assert_int_equal(
+	        modbus_frame_judge(MODBUS_TCP, &usual, tcp, sizeof(tcp), &exception, registers),
+	        MODBUS_EXCEPTION);
 	assert_int_equal(exception, 2);
 	assert_string_equal(modbus_exception_name(exception), "illegal data address");
-	assert_int_equal(modbus_frame_judge(MODBUS_RTU, &usual, rtu, sizeof(rtu), &exception,
-	                                    registers),
-	                 MODBUS_EXCEPTION);
+	assert_int_equal(
+	        modbus_frame_judge(MODBUS_RTU, &usual, rtu, sizeof(rtu), &exception, registers),
+	        MODBUS_EXCEPTION);
 	assert_string_equal(modbus_exception_name(exception), "server device busy");
 	assert_string_equal(modbus_exception_name(7), "a code the protocol does not define");
 	assert_string_equal(modbus_exception_name(255), "a code the protocol does not define");
@@ -221,10 +215,10 @@ static void bytes_of_any_kind_and_length_are_judged_and_hardly_ever_good(void **
 
 		for (size_t k = 0; k < n; k++)
 			frame[k] = (uint8_t)random_between(&random, 0, 256);
-		n_good += modbus_frame_judge(MODBUS_TCP, &usual, frame, n, &exception,
-		                             registers) == MODBUS_GOOD;
-		n_good += modbus_frame_judge(MODBUS_RTU, &usual, frame, n, &exception,
-		                             registers) == MODBUS_GOOD;
+		n_good += modbus_frame_judge(MODBUS_TCP, &usual, frame, n, &exception, registers) ==
+		          MODBUS_GOOD;
+		n_good += modbus_frame_judge(MODBUS_RTU, &usual, frame, n, &exception, registers) ==
+		          MODBUS_GOOD;
 	}
 	assert_int_equal(n_good, 0);
 }
