@@ -241,6 +241,12 @@ static void run_all(const struct times *which)
 		if (jobs[i].n_wrong * 50 > jobs[i].seen.n_spoilt)
 			fail_msg("the gate let %llu through; the first: %s",
 			         (unsigned long long)jobs[i].n_wrong, jobs[i].wrong);
+		/* The second of two has come when the next question is asked: it is flushed, and
+		 * never even judged. */
+		if (jobs[i].fault.kind == FAULT_TWICE &&
+		    jobs[i].counts.wire.n_early + jobs[i].counts.wire.n_foreign > 0)
+			fail_msg("%s: what was left from the last exchange was read",
+			         jobs[i].fault.name);
 		if (jobs[i].seen.n_requests < times->n_exchanges || jobs[i].n_samples == 0)
 			fail_msg("%s: %llu exchanges and %llu readings only", jobs[i].fault.name,
 			         (unsigned long long)jobs[i].seen.n_requests,

@@ -354,6 +354,25 @@ static void a_reply_that_stops_within_a_frame_is_given_up_in_time(void **state)
 	fault_proxy_stop(proxy);
 }
 
+static void a_unit_slower_than_the_time_out_is_told_as_such(void **state)
+{
+	struct fault_proxy *proxy;
+	struct scale *scale =
+	        open_through(&proxy, FAULT_LATE, 150, "address=10;type=float32;timeout_ms=100");
+	struct scale_sample sample;
+	const char *late = NULL;
+
+	(void)state;
+	for (int i = 0; i < 20 && late == NULL; i++) {
+		assert_int_equal(read_next(scale, &sample), -ETIMEDOUT);
+		late = strstr(message, "within 100 ms only replies to something else came (late, "
+		                       "or another unit's); raise timeout_ms");
+	}
+	assert_non_null(late);
+	modbus_driver.close(scale);
+	fault_proxy_stop(proxy);
+}
+
 static int start_peer(void **state)
 {
 	(void)state;
@@ -384,6 +403,7 @@ int main(void)
 	        cmocka_unit_test(nobody_listening_is_told_with_the_line_to_change),
 	        cmocka_unit_test(a_reply_faster_than_its_wire_time_is_not_believed),
 	        cmocka_unit_test(a_reply_slower_than_half_a_second_is_waited_for),
+	        cmocka_unit_test(a_unit_slower_than_the_time_out_is_told_as_such),
 	        cmocka_unit_test(a_reply_that_stops_within_a_frame_is_given_up_in_time),
 	};
 	const char *missing = modbus_peer_missing();

@@ -77,6 +77,9 @@ static void a_write_is_answered_by_its_echo_and_by_nothing_else(void **state)
 	                 MODBUS_GOOD);
 	assert_int_equal(modbus_frame_judge(MODBUS_TCP, &word, frame, n, &exception, registers),
 	                 MODBUS_CORRUPT);
+	frame[10] = 0x00; /* ON answered by OFF */
+	assert_int_equal(modbus_frame_judge(MODBUS_TCP, &coil, frame, n, &exception, registers),
+	                 MODBUS_CORRUPT);
 	n = modbus_frame_request(MODBUS_RTU, &word, frame);
 	assert_memory_equal(frame + 1, "\x06\x00\x01\x00\x03", 5);
 	assert_int_equal(modbus_frame_judge(MODBUS_RTU, &word, frame, n, &exception, registers),
