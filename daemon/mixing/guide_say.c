@@ -5,6 +5,8 @@
 
 /* The message follows from the state alone, so that it can never contradict it. */
 
+#define RESTING_SHARE 0.02
+
 bool life_over(const struct guide *guide)
 {
 	return guide->life_start_us >= 0 && guide->t_us >= guide->life_end_us;
@@ -35,7 +37,7 @@ static struct message say_cup(const struct guide *guide)
 	double load_g = now->gross_g - guide->pan_g;
 
 	if (guide->phase == PHASE_PAN) {
-		if (!now->known || (empty && !pour_settled(guide)))
+		if (!now->known || empty)
 			return say(MESSAGE_WAIT_SETTLE);
 		return say_mass(MESSAGE_CLEAR_THE_PAN, now->gross_g);
 	}
@@ -47,6 +49,16 @@ static struct message say_cup(const struct guide *guide)
 	if (guide->drying_g_per_min > 0.0)
 		return say_mass(MESSAGE_CUP_DRYING, guide->drying_g_per_min);
 	return say(MESSAGE_WAIT_SETTLE);
+}
+
+/* Near enough, and the flow has stopped: nothing is to be done but wait. */
+static bool is_resting(const struct guide *guide, const struct charge_target *target)
+{
+	double near_g = fmax(pour_doubt_g(guide), RESTING_SHARE * target->target_g);
+
+	return guide->first_gram_us >= 0 && guide->reading.state != READING_UNSETTLED &&
+	       target->dispensed_g >= target->low_g &&
+	       target->target_g - target->dispensed_g < near_g;
 }
 
 static struct message say_live(const struct guide *guide)
@@ -63,6 +75,8 @@ static struct message say_live(const struct guide *guide)
 		message.pct = guide->dilution_pct;
 	} else if (charge_is_powder(guide)) {
 		message = say_dose(MESSAGE_ADD_POWDER, guide->wanted, remaining_g);
+	} else if (is_resting(guide, &target)) {
+		message = say(MESSAGE_WAIT_SETTLE);
 	} else if (guide->tip_back) {
 		message = say_component(MESSAGE_TIP_BACK, guide->wanted);
 	} else if (guide->step == GUIDE_TOP_UP ||
@@ -248,6 +262,9 @@ static struct message say_step(const struct guide *guide)
 		return say_cup(guide);
 	case GUIDE_CHARGE:
 	case GUIDE_TOP_UP:
+		/* An answer was heard; it is taken once the pan is still. */
+		if (guide->waiting != WAITING_NONE)
+			return say(MESSAGE_WAIT_SETTLE);
 		return say_charge(guide);
 	case GUIDE_STIR:
 		return say_stir(guide);

@@ -49,12 +49,13 @@ static void put_text(struct writer *writer, const char *text)
 
 static void put_value(struct writer *writer, const struct field *field, const char *at)
 {
-	int32_t i32;
+	int32_t i32 = 0;
 	uint32_t u32;
 	int64_t i64;
 	double number;
 
-	memcpy(&i32, at, field->kind == FIELD_INT32 || field->kind == FIELD_NAME ? 4 : 0);
+	if (field->kind == FIELD_INT32 || field->kind == FIELD_NAME)
+		memcpy(&i32, at, sizeof(i32));
 	switch (field->kind) {
 	case FIELD_INT32:
 		put(writer, "%" PRId32, i32);
@@ -301,6 +302,7 @@ int guide_read(const char *text, struct guide *ret, int *ret_line)
 {
 	struct guide guide = {.open = -1,
 	                      .first_gram_us = -1,
+	                      .fault_since_us = -1,
 	                      .life_start_us = -1,
 	                      .bottle_in_use = -1,
 	                      .bottle_since_us = -1,

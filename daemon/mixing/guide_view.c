@@ -80,7 +80,7 @@ static enum cue charge_cue(const struct guide *guide, const struct charge_target
 	case PHASE_BY_EYE:
 		return live_cue(guide, target);
 	case PHASE_RESTED:
-		return CUE_IN_BAND;
+		return pour_flowing(guide) ? live_cue(guide, target) : CUE_IN_BAND;
 	case PHASE_VERDICT:
 		return guide->verdict == VERDICT_WITHIN || guide->verdict == VERDICT_NONE
 		               ? CUE_IN_BAND
@@ -134,6 +134,9 @@ static double seconds_left(int64_t now_us, int64_t end_us)
 static void look_at_charge(const struct guide *guide, const struct charge_target *target,
                            struct guide_view *ret)
 {
+	/* Nothing remains once all is in: the cup may already be on its way up. */
+	if (guide->phase == PHASE_STUCK || guide->phase == PHASE_VERDICT)
+		return;
 	ret->has |= VIEW_HAS_TARGET | VIEW_HAS_DISPENSED;
 	ret->target_g = target->target_g;
 	ret->dispensed_g = target->dispensed_g;

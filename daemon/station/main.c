@@ -18,7 +18,7 @@ static const char usage[] =
         "Reads a scale, leads a batch of two-part resin, keeps the records; clients\n"
         "talk to it on D-Bus (org.ambo.Station).\n"
         "\n"
-        "  --config DIR    the configuration folder (/etc/ambo)\n"
+        "  --config DIR    the configuration folder (" AMBO_CONFIG_DIR ")\n"
         "  --check-config  only read the configuration and say what is wrong in it\n"
         "  --exit-at-end   end when the scale's source ends (a recorded trace)\n"
         "  --version, --help\n"
@@ -89,7 +89,7 @@ static void block_signals(void)
 
 int main(int argc, char **argv)
 {
-	struct arguments arguments = {.dir = "/etc/ambo"};
+	struct arguments arguments = {.dir = AMBO_CONFIG_DIR};
 	struct conf_report report = {.say = say};
 	struct station_config *config = NULL;
 	struct station *station = NULL;
@@ -120,11 +120,10 @@ int main(int argc, char **argv)
 	}
 	block_signals();
 	r = station_new(config, arguments.exit_at_end, &station);
-	if (r >= 0) {
-		r = station_run(station);
-		if (r < 0)
-			station_log("ends after a failure (%s)", strerror(-r));
-	}
+	if (r < 0)
+		station_log("does not start (%s)", strerror(-r));
+	else if ((r = station_run(station)) < 0)
+		station_log("ends after a failure (%s)", strerror(-r));
 	station_free(station);
 	station_config_free(config);
 	return r < 0 ? 1 : 0;

@@ -43,6 +43,7 @@ struct station {
 	struct timeline timeline;
 	struct trace_presses *presses;
 	bool has_press, presses_failed;
+	bool playing; /* a row of the presses file: it has its time already */
 	int64_t press_us;
 	char press[256];
 	bool exit_at_end, ended;
@@ -50,9 +51,9 @@ struct station {
 	struct weigher *weigher;
 	struct reading reading;
 	bool has_reading;
-	int64_t sequence;      /* of samples, since the daemon began */
-	uint64_t samples_seen; /* by the watchdog */
-	double rate_hz;        /* samples a second, smoothed */
+	int64_t sequence; /* of readings, since the daemon began */
+	uint64_t samples;
+	double rate_hz; /* samples a second, smoothed */
 	int64_t last_sample_us;
 
 	struct batches batches;

@@ -11,23 +11,26 @@
 #define PROVISIONAL_STREAM_G_PER_S 0.9
 #define PROVISIONAL_SURE_SD        3.0
 #define SETTLED_STREAM_G_PER_S     0.2
-#define SETTLED_SURE_SD            3.9
+#define SETTLED_SURE_SD            3.6
+#define SETTLED_SURE_SD_SLOW       3.3 /* below 25 samples/s: fewer lines are tried */
+#define SLOW_PERIOD_S              0.04
 #define TRICKLE_STREAM_G_PER_S     0.1 /* to settle again after a trickle */
 /* However sure, more than this part of the stream is no rest. */
 #define SLOPE_PART_MAX 0.45
 /* The longest line tried, in lengths of the shortest; and every how many. */
+#define SURE_SD_FALL            0.8 /* per length: lines that overlap more are fewer trials */
 #define LONGEST                 1.5
 #define LENGTH_STEPS            16u
 #define PROVISIONAL_SAMPLES_MIN 5.0
 #define SETTLED_SAMPLES_MIN     8.0
 
-#define SCATTER_USUAL 1.0 /* about the line, in sd of a sample */
-#define SCATTER_MAX     1.7  /* about the line, in sd of a sample */
+#define SCATTER_USUAL   1.0 /* about the line, in sd of a sample */
+#define SCATTER_MAX     1.7 /* about the line, in sd of a sample */
 #define SCATTER_MAX_FEW 2.0
 #define FEW             20u
 
 #define CHANGE_ALLOWANCE 0.7  /* k, in sd */
-#define CHANGE_LIMIT     16.0 /* h, in sd */
+#define CHANGE_LIMIT     18.0 /* h, in sd */
 #define CHANGE_CLIP      4.0
 
 #define MEAN_MAX_S        4.0 /* the value's memory */
@@ -37,6 +40,7 @@
 #define DRIFT_GAIN        0.25 /* of the squared gain of the level: critically damped */
 
 #define TRICKLE_MAX_G_PER_S 1.0 /* faster is a pour */
+#define POUR_SURE_SD        3.0
 #define POUR_TAIL_S         1.5 /* drips and knocks that end a rest so soon are no trickle */
 #define SLOPE_MAX_G_PER_S   20.0
 
@@ -139,7 +143,9 @@ static bool is_level(const struct line *line, double n, const struct criterion *
 	const double worse_g =
 	        fmin(fmax(noise->g, line->scatter_g / SCATTER_USUAL), noise->upper_g);
 	const double sd = slope_sd(worse_g, noise->period_s, n);
-	const double limit = fmin(stream - criterion->sure_sd * sd, SLOPE_PART_MAX * stream);
+	const double length = n / (double)criterion->shortest; /* 1 to LONGEST */
+	const double sure_sd = criterion->sure_sd - SURE_SD_FALL * (length - 1.0);
+	const double limit = fmin(stream - sure_sd * sd, SLOPE_PART_MAX * stream);
 
 	return fabs(line->slope_g_per_s) < limit &&
 	       line->scatter_g < (n < FEW ? SCATTER_MAX_FEW : SCATTER_MAX) * noise->g;
@@ -181,10 +187,17 @@ static void rest_begins(struct settling *settling, enum reading_state state,
 	rest->since_us = settling->t_us[slot(settling, n - 1)];
 }
 
+static struct criterion settled_criterion(double stream_g_per_s, const struct scale_noise *noise)
+{
+	return criterion_for(stream_g_per_s,
+	                     noise->period_s > SLOW_PERIOD_S ? SETTLED_SURE_SD_SLOW
+	                                                     : SETTLED_SURE_SD,
+	                     SETTLED_SAMPLES_MIN, noise);
+}
+
 static struct criterion provisional_criterion(bool trickling, const struct scale_noise *noise)
 {
-	return trickling ? criterion_for(SETTLED_STREAM_G_PER_S, SETTLED_SURE_SD,
-	                                 SETTLED_SAMPLES_MIN, noise)
+	return trickling ? settled_criterion(SETTLED_STREAM_G_PER_S, noise)
 	                 : criterion_for(PROVISIONAL_STREAM_G_PER_S, PROVISIONAL_SURE_SD,
 	                                 PROVISIONAL_SAMPLES_MIN, noise);
 }
@@ -199,6 +212,16 @@ static struct line newest_line(const struct settling *settling, const struct sca
 	return sums_line(&sums, settling);
 }
 
+/* The newest line is steeper than any trickle, whatever the noise. */
+static bool pours(const struct settling *settling, const struct scale_noise *noise)
+{
+	const struct line line = newest_line(settling, noise);
+	const double n = (double)provisional_criterion(false, noise).shortest;
+
+	return fabs(line.slope_g_per_s) >
+	       TRICKLE_MAX_G_PER_S + POUR_SURE_SD * slope_sd(noise->g, noise->period_s, n);
+}
+
 static void seek_rest(struct settling *settling, const struct scale_noise *noise)
 {
 	struct rest *rest = &settling->rest;
@@ -207,8 +230,7 @@ static void seek_rest(struct settling *settling, const struct scale_noise *noise
 	uint32_t n;
 
 	if (rest->state == READING_UNSETTLED) {
-		if (settling->fill >= criterion.shortest &&
-		    fabs(newest_line(settling, noise).slope_g_per_s) > TRICKLE_MAX_G_PER_S) {
+		if (settling->fill >= criterion.shortest && pours(settling, noise)) {
 			rest->poured = true;
 			rest->poured_us = settling->t_us[slot(settling, 0)];
 			rest->trickling = false;
@@ -218,8 +240,8 @@ static void seek_rest(struct settling *settling, const struct scale_noise *noise
 			return;
 		rest_begins(settling, READING_PROVISIONAL, &line, n);
 	}
-	criterion = criterion_for(rest->trickling ? TRICKLE_STREAM_G_PER_S : SETTLED_STREAM_G_PER_S,
-	                          SETTLED_SURE_SD, SETTLED_SAMPLES_MIN, noise);
+	criterion = settled_criterion(
+	        rest->trickling ? TRICKLE_STREAM_G_PER_S : SETTLED_STREAM_G_PER_S, noise);
 	n = find_level(settling, &criterion, noise, &line);
 	if (n > 0)
 		rest_begins(settling, READING_SETTLED, &line, n);

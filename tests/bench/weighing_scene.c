@@ -4,10 +4,10 @@
 #include <math.h>
 #include <string.h>
 
-#define PI 3.14159265358979323846
-#define KERNEL (4u * (SCENE_SUB - 1u) + 1u) /* four boxcars of SCENE_SUB, convolved */
+#define PI       3.14159265358979323846
+#define KERNEL   (4u * (SCENE_SUB - 1u) + 1u) /* four boxcars of SCENE_SUB, convolved */
 #define FINE_MAX (SCENE_SAMPLES_MAX * SCENE_SUB)
-#define LIP_S 0.02 /* the stream leaves the lip at 0.2 m/s: v / g */
+#define LIP_S    0.02 /* the stream leaves the lip at 0.2 m/s: v / g */
 
 /* splitmix64 (public domain, S. Vigna): any seed is a good one. */
 static uint64_t next_random(uint64_t *state)
@@ -131,9 +131,10 @@ void scene_make(const struct scene_config *config, uint64_t seed, struct scene *
 
 		mass_g += rate * fine_s;
 		for (int d = 0; d < 2; d++)
-			dripped += config->kind == SCENE_POUR && config->drips && t >= hand.drip_s[d]
-			                   ? 0.03
-			                   : 0.0;
+			dripped +=
+			        config->kind == SCENE_POUR && config->drips && t >= hand.drip_s[d]
+			                ? 0.03
+			                : 0.0;
 		force = mass_g + dripped + rate * LIP_S;
 		sensed[i] = force;
 		if (config->kind == SCENE_POUR && config->knocks)
@@ -156,6 +157,7 @@ void scene_make(const struct scene_config *config, uint64_t seed, struct scene *
 				continue;
 			}
 			*sample = (struct scene_sample){.t_us = llround((t + fine_s) * 1e6),
+			                                .right_counts = (int32_t)raw,
 			                                .truth_g = mass_g + dripped,
 			                                .force_g = force,
 			                                .rate_g_per_s = rate};
