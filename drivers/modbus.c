@@ -298,8 +298,8 @@ static int answered(struct scale *scale, const struct modbus_reply *reply,
 	if (!scale->again)
 		scale->due_us += period_us(scale);
 	scale->again = false;
-	if (scale->due_us < reply->heard_us) /* behind: do not hurry to catch up */
-		scale->due_us = reply->heard_us;
+	if (scale->due_us < reply->asked_us) /* behind: do not hurry to catch up */
+		scale->due_us = reply->asked_us + period_us(scale);
 	return take_reading(scale, reply, ret_sample, message);
 }
 
