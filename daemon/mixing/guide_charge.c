@@ -212,7 +212,7 @@ void charge_reading(struct guide *guide)
 		return;
 	}
 	if (change == CHANGE_LOSS && !change_is_meant(guide, change)) {
-		hold_for(guide, say_mass(guide->rest.swung ? MESSAGE_BUMPED : MESSAGE_LOST_MASS,
+		hold_for(guide, say_mass(pour_swung(guide) ? MESSAGE_BUMPED : MESSAGE_LOST_MASS,
 		                         guide->rest.gross_g - guide->reading.gross_g));
 		return;
 	}
