@@ -287,6 +287,7 @@ static int answered(struct scale *scale, const struct modbus_reply *reply,
 	switch (scale->purpose) {
 	case PURPOSE_PROBE:
 		scale->out_of_step = false;
+		scale->n_failed = 0; /* it is there: no need to hold back */
 		return 0;
 	case PURPOSE_ZERO:
 	case PURPOSE_TARE:

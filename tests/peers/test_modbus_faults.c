@@ -26,7 +26,7 @@ struct times {
 	double share; /* of the replies spoilt */
 };
 static const struct times true_times = {"true times", 100, 300, 100, 500, 150, 16, 0.3};
-static const struct times scaled_times = {"scaled times", 10000, 20, 15, 30, 5, 8, 0.5};
+static const struct times scaled_times = {"scaled times", 10000, 20, 15, 30, 5, 8, 0.3};
 
 /* What of a kind may become a reading. */
 enum expected {
