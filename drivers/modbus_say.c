@@ -1,5 +1,4 @@
 /* SPDX-License-Identifier: MIT */
-/* getgrgid_r() is POSIX. */
 #include "modbus_say.h"
 
 #include <errno.h>
