@@ -16,7 +16,7 @@
 #define UP_MS     20000
 
 struct modbus_peer {
-	char folder[PATH_SIZE / 2];
+	char *folder;
 	char near[LINES_MAX][PATH_SIZE], far[LINES_MAX][PATH_SIZE];
 	size_t n_lines;
 	pid_t pid[LINES_MAX + 1]; /* a socat a line, then the unit */
@@ -114,8 +114,8 @@ struct modbus_peer *modbus_peer_start(size_t n_lines)
 	if (peer == NULL || n_lines > LINES_MAX)
 		die("too many lines");
 	peer->n_lines = n_lines;
-	strcpy(peer->folder, "/tmp/ambo-modbus-XXXXXX");
-	if (mkdtemp(peer->folder) == NULL)
+	peer->folder = strdup("/tmp/ambo-modbus-XXXXXX");
+	if (peer->folder == NULL || mkdtemp(peer->folder) == NULL)
 		die("mkdtemp");
 	for (size_t i = 0; i < n_lines; i++)
 		start_line(peer, i);
@@ -136,6 +136,7 @@ void modbus_peer_stop(struct modbus_peer *peer)
 		unlink(peer->far[i]);
 	}
 	rmdir(peer->folder);
+	free(peer->folder);
 	free(peer);
 }
 
