@@ -287,6 +287,12 @@ static int hear_frame(struct modbus_wire *wire, int64_t left_us, struct modbus_r
 		wire->counts.n_early++;
 		return 0;
 	}
+	/* On a busy machine we may wake long after the time-out, with the reply there: it is
+	 * ours, but nobody knows how old. */
+	if (heard_us > wire->deadline_us) {
+		wire->counts.n_timeouts++;
+		return -ETIMEDOUT;
+	}
 	ret->asked_us = wire->asked_us;
 	ret->heard_us = heard_us;
 	if (verdict == MODBUS_EXCEPTION) {

@@ -198,15 +198,16 @@ static void *work(void *context)
 static void print_jobs(void)
 {
 	printf("%s, %s, time-out %d ms\n"
-	       "%-18s %9s %7s %8s %6s %8s %8s %8s %6s %7s %11s %8s\n",
+	       "%-18s %9s %7s %8s %6s %8s %8s %8s %6s %7s %11s %8s %6s\n",
 	       link_kind == MODBUS_TCP ? "TCP" : "RTU", times->name, times->timeout_ms, "kind",
 	       "exchanges", "spoilt", "readings", "told", "timeouts", "foreign", "corrupt",
-	       "broken", "probes", "implausible", "slipped");
+	       "broken", "probes", "implausible", "slipped", "wrong");
 	for (size_t i = 0; i < n_jobs; i++) {
 		const struct job *job = &jobs[i];
 		const struct modbus_scale_counts *counts = &job->counts;
 
-		printf("%-18s %9llu %7llu %8llu %6llu %8llu %8llu %8llu %6llu %7llu %11llu %8llu\n",
+		printf("%-18s %9llu %7llu %8llu %6llu %8llu %8llu %8llu %6llu %7llu %11llu %8llu "
+		       "%6llu\n",
 		       job->fault.name, (unsigned long long)job->seen.n_requests,
 		       (unsigned long long)job->seen.n_spoilt, (unsigned long long)job->n_samples,
 		       (unsigned long long)job->n_told, (unsigned long long)counts->wire.n_timeouts,
@@ -215,7 +216,7 @@ static void print_jobs(void)
 		       (unsigned long long)counts->wire.n_broken,
 		       (unsigned long long)counts->n_probes,
 		       (unsigned long long)counts->n_implausible,
-		       (unsigned long long)job->n_slipped);
+		       (unsigned long long)job->n_slipped, (unsigned long long)job->n_wrong);
 	}
 	fflush(stdout);
 }
