@@ -215,6 +215,7 @@ class Bus(unittest.TestCase):
                 os.write(write_end, b"x" * 4096)
             except BlockingIOError:
                 break
+        os.set_blocking(write_end, True)  # a write to it now would wait for ever
         pending = self.daemon.object("records").Export
         pending(dbus.Int64(batch), "canonical", dbus.types.UnixFd(write_end),
                 dbus_interface="org.ambo.Records1", reply_handler=lambda *_: None,
