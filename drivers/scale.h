@@ -14,6 +14,8 @@ enum scale_flag {
 	SCALE_RAIL = 1u << 0, /* the converter's end code: overload or a broken wire */
 	SCALE_VOID = 1u << 1, /* the driver knows this conversion to be corrupt */
 	SCALE_GAP = 1u << 2,  /* more than 1.5 periods since the sample before */
+	SCALE_MOVING = 1u << 8, /* a unit with a judgement of its own says: not settled */
+	SCALE_REPEAT = 1u << 9, /* the unit shows the same conversion as last time */
 };
 
 struct scale_sample {

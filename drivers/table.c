@@ -3,10 +3,12 @@
 
 #include <string.h>
 
+#include "modbus.h"
 #include "replay.h"
 #include "simulated.h"
 
 const struct scale_driver *const scale_drivers[] = {
+        &modbus_driver,
         &replay_driver,
         &simulated_driver,
         NULL,
