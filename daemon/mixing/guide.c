@@ -92,7 +92,7 @@ static void on_reading(struct guide *guide, const struct guide_event *event)
 	if (isfinite(event->u_reading_g) && event->u_reading_g > 0.0)
 		guide->u_g = event->u_reading_g;
 	pour_feed(guide, &before);
-	if (guide->step != GUIDE_HELD && guide_on_pan(guide) && hold_fault(guide))
+	if (guide_on_pan(guide) && hold_fault(guide))
 		return;
 	if (!guide->reading.known || guide->reading.state == READING_FAULT)
 		return;
@@ -192,19 +192,12 @@ static void on_resume(struct guide *guide)
 		hold_for(guide, say(MESSAGE_RESUME_CHECK));
 }
 
-static void on_hold(struct guide *guide, struct message reason)
-{
-	if (guide->step == GUIDE_HELD && guide->held.id == MESSAGE_STORE_FAILED)
-		return;
-	hold_for(guide, reason);
-}
-
 static void on_store_failed(struct guide *guide, const char *text)
 {
 	struct message reason = {.id = MESSAGE_STORE_FAILED, .has = MESSAGE_HAS_TEXT};
 
 	snprintf(reason.text, sizeof(reason.text), "%s", text);
-	on_hold(guide, reason);
+	hold_over(guide, reason);
 }
 
 static void on_tick(struct guide *guide)
@@ -242,7 +235,7 @@ void guide_next(const struct guide *old, const struct guide_event *event, struct
 		on_other_part(ret);
 		break;
 	case GUIDE_HOLD:
-		on_hold(ret, say(MESSAGE_HELD_BY_HAND));
+		hold_over(ret, say(MESSAGE_HELD_BY_HAND));
 		break;
 	case GUIDE_DISCARD:
 		guide_go(ret, GUIDE_DISCARDED, PHASE_NONE);

@@ -6,6 +6,8 @@
 /* Cup: the empty pan is read, then the cup, afresh, once it is dry and cool: the
  * slope over 5 s must lie inside its doubt. No press is needed. */
 
+#define SLOPE_LEAST_G 0.005 /* over 5 s: below what any scale for this job can tell */
+
 static void pan_reading(struct guide *guide)
 {
 	const struct reading *now = &guide->reading;
@@ -19,29 +21,34 @@ static void pan_reading(struct guide *guide)
 	guide_go(guide, GUIDE_CUP, PHASE_PLACE);
 }
 
+static void watch_from_now(struct guide *guide)
+{
+	guide->slope_known = true;
+	guide->slope_us = guide->reading.t_us;
+	guide->slope_gross_g = guide->reading.gross_g;
+	guide->slope_sd_g = guide->reading.sd_g;
+}
+
 /* The mean of a settled value trails a slope by half: two of them 5 s apart differ
  * by at least half of what dried in between. */
 static bool slope_is_told(struct guide *guide)
 {
 	const struct reading *now = &guide->reading;
-	double moved_g, doubt_g, passed_s;
+	double moved_g = now->gross_g - guide->slope_gross_g, doubt_g, passed_s;
 
-	if (!guide->slope_known || fabs(now->gross_g - guide->slope_gross_g) >= CUP_LEAST_G) {
-		guide->slope_known = true;
-		guide->slope_us = now->t_us;
-		guide->slope_gross_g = now->gross_g;
-		guide->slope_sd_g = now->sd_g;
-		guide->drying_g_per_min = 0.0;
+	if (!guide->slope_known || fabs(moved_g) >= CUP_LEAST_G) {
+		guide->drying_g_per_min = 0.0; /* another cup, or the first */
+		watch_from_now(guide);
 		return false;
 	}
 	if (now->t_us - guide->slope_us < CUP_WATCH_US)
 		return false;
-	moved_g = now->gross_g - guide->slope_gross_g;
 	doubt_g = 3.0 * sqrt(now->sd_g * now->sd_g + guide->slope_sd_g * guide->slope_sd_g);
 	passed_s = (double)(now->t_us - guide->slope_us) * 1e-6;
-	guide->drying_g_per_min =
-	        fabs(moved_g) <= fmax(doubt_g, 0.005) ? 0.0 : 60.0 * fabs(moved_g) / passed_s;
-	guide->slope_known = false; /* the next 5 s begin now */
+	guide->drying_g_per_min = fabs(moved_g) <= fmax(doubt_g, SLOPE_LEAST_G)
+	                                  ? 0.0
+	                                  : 60.0 * fabs(moved_g) / passed_s;
+	watch_from_now(guide);
 	return guide->drying_g_per_min == 0.0;
 }
 

@@ -123,6 +123,7 @@ static const struct field guide_fields[] = {
         TIME(stir_start_us),
         YES_NO(lifted),
         YES_NO(pan_read),
+        NUMBER(free_pan_g),
         NUMBER(residue_g),
         NUMBER(residue_a_pct),
         NUMBER(residue_b_pct),
@@ -261,6 +262,7 @@ const struct field_table guide_tables[] = {
              dispense_fields),
         ROWS("bottle", bottle_g, 2, SIZE_MAX, bottle_fields),
         ONE("held", held, message_fields),
+        ONE("held_under", held_under, message_fields),
         ONE("note", note, message_fields),
         ONE("reading", reading, reading_fields),
 };

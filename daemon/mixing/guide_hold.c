@@ -16,8 +16,31 @@ void hold_for(struct guide *guide, struct message reason)
 	guide->tip_back = false;
 }
 
+static bool is_over(enum message_id id)
+{
+	return id == MESSAGE_HELD_BY_HAND || id == MESSAGE_STORE_FAILED;
+}
+
+void hold_over(struct guide *guide, struct message reason)
+{
+	struct message under = guide->step != GUIDE_HELD ? say(MESSAGE_NONE)
+	                       : is_over(guide->held.id) ? guide->held_under
+	                                                 : guide->held;
+
+	if (guide->held.id == MESSAGE_STORE_FAILED && reason.id == MESSAGE_HELD_BY_HAND)
+		return; /* held already, and for a better reason */
+	hold_for(guide, reason);
+	guide->held_under = under;
+}
+
 void hold_leave(struct guide *guide)
 {
+	if (is_over(guide->held.id) && guide->held_under.id != MESSAGE_NONE) {
+		guide->held = guide->held_under;
+		guide->held_under = say(MESSAGE_NONE);
+		guide->touched_us = guide->t_us;
+		return;
+	}
 	guide_go(guide, guide->resume_step, guide->phase);
 	guide->held = say(MESSAGE_NONE);
 	guide->rest.progress_us = guide->t_us;
@@ -132,10 +155,7 @@ void hold_reading(struct guide *guide)
 {
 	struct message was = guide->held;
 
-	if (guide->resume_step != GUIDE_CUP && guide->resume_step != GUIDE_CHARGE &&
-	    guide->resume_step != GUIDE_TOP_UP)
-		return;
-	if (hold_fault(guide) || waits_for_answer(guide) || !guide->reading.known)
+	if (!guide_on_pan(guide) || waits_for_answer(guide))
 		return;
 	if (pour_lifted(guide)) {
 		if (was.id != MESSAGE_CUP_LIFTED)

@@ -86,6 +86,25 @@ static bool goes_on(struct guide *guide, const struct ratio *ratio,
 	return guide->top_up.fits;
 }
 
+static void withdraw(struct guide *guide, enum verdict before, const struct ratio *ratio)
+{
+	if (before == VERDICT_WITHIN && guide->verdict != VERDICT_WITHIN)
+		guide_note(guide, (struct message){.id = MESSAGE_VERDICT_WITHDRAWN,
+		                                   .has = MESSAGE_HAS_PCT,
+		                                   .pct = ratio->deviation_pct});
+}
+
+void judge_again(struct guide *guide)
+{
+	enum verdict before = guide->verdict;
+	struct ratio ratio;
+
+	if (before == VERDICT_NONE || guide->divided || ledger_ratio(guide, &ratio) < 0)
+		return;
+	guide->verdict = ratio_judge(&ratio, guide->recipe.tolerance_pct).verdict;
+	withdraw(guide, before, &ratio);
+}
+
 static void judge_ratio(struct guide *guide)
 {
 	struct ratio ratio;
@@ -119,10 +138,7 @@ static void judge_ratio(struct guide *guide)
 		else
 			judge_over(guide, &ratio);
 	}
-	if (before == VERDICT_WITHIN && guide->verdict != VERDICT_WITHIN)
-		guide_note(guide, (struct message){.id = MESSAGE_VERDICT_WITHDRAWN,
-		                                   .has = MESSAGE_HAS_PCT,
-		                                   .pct = ratio.deviation_pct});
+	withdraw(guide, before, &ratio);
 }
 
 static void warn_of_tint(struct guide *guide, const struct charge_target *target)

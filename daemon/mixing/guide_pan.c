@@ -6,6 +6,7 @@
 /* Off the pan: the empty pan is read, the resin stirred and poured, the emptied cup
  * perhaps weighed back. Lifting the cup never means poured. */
 
+#define FREE_SHARE     0.8 /* of the cup's mass: more may be the emptied cup itself */
 #define PAN_STILL_US   US_PER_S
 #define STIRRED_SHARE  0.5  /* a cup back sooner has not been stirred */
 #define CUP_BACK_SHARE 0.05 /* of cup and contents: what a stirrer carries off */
@@ -15,6 +16,7 @@
 void pan_lifted(struct guide *guide, bool lifted)
 {
 	guide->lifted = lifted;
+	guide->free_pan_g = guide->pan_g;
 	guide->stir_start_us = guide->t_us;
 	guide->touched_us = guide->t_us;
 	guide_go(guide, GUIDE_STIR, PHASE_STIRRING);
@@ -78,6 +80,19 @@ static bool cup_is_back(const struct guide *guide)
 	                                      whole_g - fmax(5.0, CUP_BACK_SHARE * whole_g);
 }
 
+static bool pan_is_free(const struct guide *guide)
+{
+	return pour_settled(guide) &&
+	       guide->reading.gross_g - guide->pan_g < FREE_SHARE * guide->cup_g;
+}
+
+/* What lies on the pan by now is none of the cup's when that comes back. */
+static void watch_free_pan(struct guide *guide)
+{
+	if (pan_is_free(guide))
+		guide->free_pan_g = guide->reading.gross_g;
+}
+
 void stir_reading(struct guide *guide)
 {
 	double stirred_s = (double)(guide->t_us - guide->stir_start_us) * 1e-6;
@@ -86,7 +101,8 @@ void stir_reading(struct guide *guide)
 		guide->lifted = pour_lifted(guide);
 		return;
 	}
-	if (!guide->pan_read && pour_lifted(guide) && pour_settled(guide) &&
+	watch_free_pan(guide);
+	if (!guide->pan_read && pan_is_free(guide) &&
 	    guide->reading.t_us - guide->reading.still_since_us >= PAN_STILL_US)
 		read_pan(guide);
 	else if (guide->phase == PHASE_STIRRING && cup_is_back(guide) &&
@@ -116,12 +132,13 @@ static void done(struct guide *guide)
 void pour_out_reading(struct guide *guide)
 {
 	double contents_g = ledger_contents_g(guide);
-	double over_g = guide->reading.gross_g - guide->pan_g - guide->cup_g;
+	double over_g = guide->reading.gross_g - guide->free_pan_g - guide->cup_g;
 
 	if (!guide->lifted) {
 		guide->lifted = pour_lifted(guide);
 		return;
 	}
+	watch_free_pan(guide);
 	if (!pour_settled(guide) || over_g < -pour_doubt_g(guide) ||
 	    over_g >= EMPTY_SHARE * contents_g)
 		return;

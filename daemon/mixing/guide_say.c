@@ -262,6 +262,9 @@ static struct message say_step(const struct guide *guide)
 		return say_cup(guide);
 	case GUIDE_CHARGE:
 	case GUIDE_TOP_UP:
+		/* An answer was heard; it is taken once the pan is still. */
+		if (guide->waiting != WAITING_NONE)
+			return say(MESSAGE_WAIT_SETTLE);
 		return say_charge(guide);
 	case GUIDE_STIR:
 		return say_stir(guide);

@@ -61,7 +61,9 @@ struct guide {
 	enum component wanted;  /* dispensed now */
 	struct message message; /* follows from all the rest (guide_say.c) */
 	struct message held;    /* held: why */
-	struct message note;    /* said for a while over the step's own message */
+	struct message
+	        held_under;  /* the reason it was held for before a person or the store held it */
+	struct message note; /* said for a while over the step's own message */
 	int64_t note_until_us;
 	enum verdict verdict;
 	bool provisional;
@@ -110,7 +112,8 @@ struct guide {
 	int64_t stir_start_us;
 	bool lifted; /* off the pan since the verdict */
 	bool pan_read;
-	double residue_g;                    /* empty pan after less before */
+	double free_pan_g; /* the empty pan as last read since the cup was lifted */
+	double residue_g;  /* empty pan after less before */
 	double residue_a_pct, residue_b_pct; /* deviation if all of it was A; B */
 	bool residue_counts;                 /* outside its doubt */
 	bool weighed_back;

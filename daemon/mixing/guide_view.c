@@ -80,7 +80,7 @@ static enum cue charge_cue(const struct guide *guide, const struct charge_target
 	case PHASE_BY_EYE:
 		return live_cue(guide, target);
 	case PHASE_RESTED:
-		return CUE_IN_BAND;
+		return pour_flowing(guide) ? live_cue(guide, target) : CUE_IN_BAND;
 	case PHASE_VERDICT:
 		return guide->verdict == VERDICT_WITHIN || guide->verdict == VERDICT_NONE
 		               ? CUE_IN_BAND

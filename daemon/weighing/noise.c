@@ -8,6 +8,7 @@
 #define CLIP                          6.25 /* (2.5 sd)^2: where a square stops counting more */
 #define CLIP_MEAN                     0.9775 /* mean of min(x^2, CLIP) of a standard normal x, computed */
 #define VARIANCE_OF_SECOND_DIFFERENCE 6.0 /* 1 + 4 + 1 */
+#define UPPER_SD                      1.5 /* of the estimate */
 #define CAUTION                       6.4 /* over the differences: found by simulation */
 #define CAUTION_MAX                   0.08
 #define BLOCK                         24u  /* differences that prove a guess far off */
@@ -101,10 +102,13 @@ void noise_feed(struct noise *noise, double mass_g, bool quiet)
 double noise_upper_g(const struct noise *noise)
 {
 	/* Overlapping differences of coloured noise: the relative variance of the
-	 * sd is 1.6/n (2.9 from the correlations, over 2n, over 0.9 for the clip). */
+	 * sd is 1.6/n (2.9 from the correlations, over 2n, over 0.9 for the clip).
+	 * An exponential average is worth 2/gain. */
+	const double n = fmin((double)noise->n, 2.0 / GAIN_MIN);
+
 	if (noise->given)
 		return noise->sd_g;
-	return noise->sd_g * (1.0 + sqrt(1.6 / fmin((double)noise->n, 0.5 / GAIN_MIN)));
+	return noise->sd_g * (1.0 + UPPER_SD * sqrt(1.6 / n));
 }
 
 double noise_cautious_g(const struct noise *noise)

@@ -11,8 +11,8 @@
 #define PROVISIONAL_STREAM_G_PER_S 0.9
 #define PROVISIONAL_SURE_SD        3.0
 #define SETTLED_STREAM_G_PER_S     0.2
-#define SETTLED_SURE_SD            4.0
-#define SETTLED_SURE_SD_SLOW       3.5 /* below 25 samples/s: fewer lines are tried */
+#define SETTLED_SURE_SD            3.6
+#define SETTLED_SURE_SD_SLOW       3.3 /* below 25 samples/s: fewer lines are tried */
 #define SLOW_PERIOD_S              0.04
 #define TRICKLE_STREAM_G_PER_S     0.1 /* to settle again after a trickle */
 /* However sure, more than this part of the stream is no rest. */
@@ -30,7 +30,7 @@
 #define FEW             20u
 
 #define CHANGE_ALLOWANCE 0.7  /* k, in sd */
-#define CHANGE_LIMIT     16.0 /* h, in sd */
+#define CHANGE_LIMIT     18.0 /* h, in sd */
 #define CHANGE_CLIP      4.0
 
 #define MEAN_MAX_S        4.0 /* the value's memory */
@@ -40,6 +40,7 @@
 #define DRIFT_GAIN        0.25 /* of the squared gain of the level: critically damped */
 
 #define TRICKLE_MAX_G_PER_S 1.0 /* faster is a pour */
+#define POUR_SURE_SD        3.0
 #define POUR_TAIL_S         1.5 /* drips and knocks that end a rest so soon are no trickle */
 #define SLOPE_MAX_G_PER_S   20.0
 
@@ -211,6 +212,16 @@ static struct line newest_line(const struct settling *settling, const struct sca
 	return sums_line(&sums, settling);
 }
 
+/* The newest line is steeper than any trickle, whatever the noise. */
+static bool pours(const struct settling *settling, const struct scale_noise *noise)
+{
+	const struct line line = newest_line(settling, noise);
+	const double n = (double)provisional_criterion(false, noise).shortest;
+
+	return fabs(line.slope_g_per_s) >
+	       TRICKLE_MAX_G_PER_S + POUR_SURE_SD * slope_sd(noise->g, noise->period_s, n);
+}
+
 static void seek_rest(struct settling *settling, const struct scale_noise *noise)
 {
 	struct rest *rest = &settling->rest;
@@ -219,8 +230,7 @@ static void seek_rest(struct settling *settling, const struct scale_noise *noise
 	uint32_t n;
 
 	if (rest->state == READING_UNSETTLED) {
-		if (settling->fill >= criterion.shortest &&
-		    fabs(newest_line(settling, noise).slope_g_per_s) > TRICKLE_MAX_G_PER_S) {
+		if (settling->fill >= criterion.shortest && pours(settling, noise)) {
 			rest->poured = true;
 			rest->poured_us = settling->t_us[slot(settling, 0)];
 			rest->trickling = false;

@@ -20,12 +20,13 @@
 
 /* How far a good sample may lie from its prediction: the noise, and what a hand
  * can bend a pour by between two samples. */
+#define GATE_REST_SD       3.0 /* holding one back costs nothing there, and shows a pour sooner */
 #define GATE_SD            5.0
 #define GATE_BEND_G_PER_S2 40.0
 /* How a usual pour bends, by hand and at its ends. */
 #define POUR_BEND_G_PER_S2 10.0
 /* A departure that needs no change test to be believed, once confirmed. */
-#define SUDDEN_SD 8.0
+#define SUDDEN_SD 6.0
 
 /* A restart gap is four periods: silence is longer, and never under 100 ms. */
 #define SILENT_PERIODS 4.5
@@ -179,7 +180,7 @@ static double gate_width_g(const struct weigher *weigher)
 	const double sd_g = noise_upper(weigher);
 
 	if (at_rest(weigher))
-		return GATE_SD * sd_g;
+		return GATE_REST_SD * sd_g;
 	return GATE_SD * sd_g / sqrt(1.0 - weigher->tracker.alpha) +
 	       GATE_BEND_G_PER_S2 * period_s(weigher) * period_s(weigher) / weigher->tracker.beta;
 }

@@ -39,6 +39,7 @@ struct mix {
 	bool pouring;
 	bool drawn;
 	bool discard_next; /* the first of two d was pressed */
+	bool ended;        /* its last step was told */
 	char note[256];
 	double note_until_s;
 	double drawn_s, gone_s;
@@ -186,6 +187,11 @@ static bool finished(const struct mix *mix)
 	       (strcmp(step, "done") == 0 || strcmp(step, "discarded") == 0);
 }
 
+static bool ends(const struct live_step *step)
+{
+	return strcmp(step->step, "done") == 0 || strcmp(step->step, "discarded") == 0;
+}
+
 static int leave(struct mix *mix)
 {
 	if (mix->pouring)
@@ -200,7 +206,8 @@ static int go(struct mix *mix)
 {
 	struct live *live = mix->live;
 
-	while (!finished(mix)) {
+	/* The properties may tell of the end before the signal of the last step does. */
+	for (int late = 0; !finished(mix) || (!mix->screen && !mix->ended && late < 20);) {
 		int events = live_wait(live, mix->screen ? STDIN_FILENO : -1, 200);
 		int key;
 
@@ -215,8 +222,11 @@ static int go(struct mix *mix)
 			complain("the station has gone; its open batch is kept in its store");
 			return EXIT_NO_STATION;
 		}
+		late += finished(mix);
 		if ((events & LIVE_STEP) && !mix->screen)
 			step_print(&live->step, false);
+		if ((events & LIVE_STEP) && live->step.id == mix->id)
+			mix->ended = ends(&live->step);
 		while (mix->screen && (key = terminal_key()) != 0) {
 			if (key < 0)
 				return leave(mix);
@@ -233,12 +243,13 @@ static int choose(sd_bus *bus, const char *system, const struct mix_request *req
                   struct mix *mix)
 {
 	const char *step;
-	int status = EXIT_OK;
+	/* Followed first: the batch's own first step is not missed. */
+	int status = live_open(bus, mix->live);
 
-	if (system)
+	if (status == EXIT_OK && system)
 		status = mix_request_begin(bus, system, request, &mix->id);
-	if (status == EXIT_OK)
-		status = live_open(bus, mix->live);
+	if (status == EXIT_OK && system)
+		status = bus_client_properties(bus, STATION_BATCH, &mix->live->batch);
 	if (status != EXIT_OK || system)
 		return status;
 	mix->id = dict_whole(&mix->live->batch, "Id");

@@ -89,34 +89,6 @@ static void draw_bar(FILE *out, const struct mix_screen *screen, const struct li
 	fputs(CLEAR "\n", out);
 }
 
-static void draw_verdict(FILE *out, const struct live *live)
-{
-	const char *verdict = dict_text(&live->batch, "Verdict");
-	char text[WORDS_NUMBER_MAX];
-	double value;
-
-	fputs("  ", out);
-	if (*verdict && strcmp(verdict, "none") != 0) {
-		fputs(verdict, out);
-		if (dict_bool(&live->batch, "Provisional"))
-			fputs(" (until the pan is read)", out);
-		if (dict_number(&live->batch, "Quantities.DeviationPercent", &value)) {
-			words_pct(value, text);
-			fprintf(out, ": %s too %s hardener", text, value < 0.0 ? "little" : "much");
-		}
-		fputs("   ", out);
-	}
-	if (dict_number(&live->batch, "Quantities.StirLeftSeconds", &value)) {
-		words_duration(value, text);
-		fprintf(out, "stir %s more   ", text);
-	}
-	if (dict_number(&live->batch, "Quantities.WorkingLifeLeftSeconds", &value)) {
-		words_duration(value, text);
-		fprintf(out, "working life left %s", text);
-	}
-	fputs(CLEAR "\n", out);
-}
-
 /* A line cut to the screen's width, so that redrawing in place never wraps. Bytes
  * count as cells: a cut inside a character steps back to its start. */
 static void draw_cut(FILE *out, const char *lead, const char *text, int columns)
@@ -131,6 +103,40 @@ static void draw_cut(FILE *out, const char *lead, const char *text, int columns)
 	fprintf(out, "%s%.*s" CLEAR "\n", lead, n, text);
 }
 
+static void draw_verdict(FILE *out, const struct live *live, int columns)
+{
+	const char *verdict = dict_text(&live->batch, "Verdict");
+	char ratio[96] = "", stir[48] = "", life[64] = "", line[224], text[WORDS_NUMBER_MAX];
+	double value;
+
+	if (*verdict && strcmp(verdict, "none") != 0) {
+		snprintf(ratio, sizeof ratio, "%s%.20s   ",
+		         dict_bool(&live->batch, "Provisional") ? "provisionally " : "", verdict);
+		if (dict_number(&live->batch, "Quantities.DeviationPercent", &value)) {
+			words_pct(value, text);
+			snprintf(ratio, sizeof ratio, "%s%.20s, %s too %s hardener   ",
+			         dict_bool(&live->batch, "Provisional") ? "provisionally " : "",
+			         verdict, text, value < 0.0 ? "little" : "much");
+		}
+	}
+	if (dict_number(&live->batch, "Quantities.StirLeftSeconds", &value)) {
+		words_duration(value, text);
+		snprintf(stir, sizeof stir, "stir %s   ", text);
+	}
+	if (dict_number(&live->batch, "Quantities.WorkingLifeLeftSeconds", &value)) {
+		words_duration(value, text);
+		snprintf(life, sizeof life, "working life %s", text);
+	}
+	snprintf(line, sizeof line, "%s%s%s", ratio, stir, life);
+	draw_cut(out, "  ", line, columns);
+}
+
+/* Between words, but not between a number and its unit. */
+static bool breaks(const char *text, int n)
+{
+	return text[n] == ' ' && !(text[n - 1] >= '0' && text[n - 1] <= '9');
+}
+
 /* A text over a fixed number of lines, broken between words; what is over is cut. */
 static void draw_text(FILE *out, const char *lead, const char *text, int columns, int lines)
 {
@@ -139,7 +145,7 @@ static void draw_text(FILE *out, const char *lead, const char *text, int columns
 		char line[512];
 
 		if (n > room && lines > 1)
-			for (n = room > 0 ? room : 0; n > 0 && text[n] != ' '; n--)
+			for (n = room > 0 ? room : 0; n > 0 && !breaks(text, n); n--)
 				;
 		snprintf(line, sizeof line, "%.*s", n, text);
 		draw_cut(out, n > 0 ? lead : "", line, columns);
@@ -176,12 +182,12 @@ static void draw_keys(FILE *out, const struct mix_screen *screen, const struct l
 	snprintf(keys, sizeof keys, "%s%s%sh hold   o that was the other part   d d discard",
 	         press ? "Enter " : "", press ? press : "", press ? "   " : "");
 	draw_cut(out, "  ", keys, screen->columns);
-	draw_cut(out, "  ",
-	         screen->bench
-	                 ? "hands: c cup  p pour/tip back  s slower  l lift  r return  w wipe  "
-	                   "k knock  e empty"
-	                 : "",
-	         screen->columns);
+	draw_cut(
+	        out, "  ",
+	        screen->bench
+	                ? "c cup  p pour/stop  s slower  l lift  r return  e empty  w wipe  k knock"
+	                : "",
+	        screen->columns);
 }
 
 void mix_screen_draw(FILE *out, const struct mix_screen *screen, const struct live *live)
@@ -197,7 +203,7 @@ void mix_screen_draw(FILE *out, const struct mix_screen *screen, const struct li
 	draw_number(out, live);
 	draw_bar(out, screen, live);
 	draw_text(out, "  ", dict_text(&live->batch, "Sentence"), screen->columns, 2);
-	draw_verdict(out, live);
+	draw_verdict(out, live, screen->columns);
 	draw_text(out, "  ! ", dict_text(&live->batch, "Caution"), screen->columns, 4);
 	draw_text(out, "  > ", screen->note ? screen->note : "", screen->columns, 1);
 	draw_keys(out, screen, live);

@@ -102,7 +102,7 @@ void record_print_whole(const struct dict *row)
 	stamp(row, "BegunRealtimeMicroseconds", begun, sizeof begun);
 	printf("Batch %" PRId64 ", %s, begun %s%s\n", dict_whole(row, "Id"),
 	       dict_text(row, "SystemName"), begun,
-	       dict_bool(row, "Synchronised") ? "" : " by a clock nobody had set");
+	       dict_bool(row, "Synchronised") ? "" : ", clock not synchronised");
 	if (dict_whole(row, "ParentId"))
 		printf("  out of batch %" PRId64 "\n", dict_whole(row, "ParentId"));
 	if (*dict_text(row, "Piece") || *dict_text(row, "Layer"))

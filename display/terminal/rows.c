@@ -28,6 +28,8 @@ void rows_csv(const struct dict *row, const struct column *columns, size_t n)
 			fputs(output_number(entry->number, number), stdout);
 		else if (entry->type == 's')
 			csv_field(stdout, entry->text);
+		else if (entry->type == 'b')
+			fputs(entry->whole ? "true" : "false", stdout);
 		else
 			printf("%" PRId64, entry->whole);
 	}

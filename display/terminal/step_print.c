@@ -12,6 +12,7 @@ void step_print_header(bool text)
 {
 	if (!text)
 		printf("id,t_us,step,message,verdict,sentence\n");
+	fflush(stdout);
 }
 
 void step_print(const struct live_step *step, bool text)

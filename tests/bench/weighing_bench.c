@@ -202,45 +202,49 @@ static void judge_pour(const struct scene *scene, const struct view *view, struc
 	result->never += !settled_right;
 }
 
-/* Does a corrupt read reach what is shown? It does when, within ten samples, the
- * reading lies to its side of that of a twin, fed the same conversions read
- * right, and its error exceeds the twin's by five sd of the twin's reading, or of
- * a sample where that is more. */
+/* Does a corrupt read reach what is shown? There are two twins, one fed the same
+ * conversions read right, one without the corrupt ones. It does when, within ten
+ * samples, the reading lies to its side of both and its error exceeds both by
+ * five sd of the reading, or of a sample where that is more. */
 static void judge_corrupt(const struct scene *scene, enum arm arm, const struct view *view,
                           struct result *result)
 {
-	struct arm_state twin;
-	struct view clean = {0};
-	struct scene_sample right;
+	struct arm_state twin[2];
+	struct view clean[2] = {0};
 	double departure_g = 0.0; /* of the corrupt read */
 	uint32_t watched = 0;
-	bool reached = false;
 
-	arm_start(&twin, arm);
+	for (int i = 0; i < 2; i++)
+		arm_start(&twin[i], arm);
 	for (uint32_t i = 0; i < scene->n; i++) {
-		const double force_g = scene->sample[i].force_g;
+		const struct scene_sample *sample = &scene->sample[i];
+		struct scene_sample right = *sample;
+		bool beyond = view[i].known;
 
-		if (scene->sample[i].corrupt) {
+		right.counts = sample->right_counts;
+		clean[0] = arm_feed(&twin[0], &right);
+		if (sample->corrupt) {
 			result->corrupt++;
-			departure_g = ((double)scene->sample[i].counts - SCENE_ZERO_COUNTS) /
-			                      SCENE_COUNTS_PER_G -
-			              force_g;
 			watched = 10;
-			reached = false;
+			departure_g = (sample->counts - SCENE_ZERO_COUNTS) / SCENE_COUNTS_PER_G -
+			              sample->force_g;
+		} else {
+			clean[1] = arm_feed(&twin[1], sample);
 		}
-		right = scene->sample[i];
-		right.counts = right.right_counts;
-		clean = arm_feed(&twin, &right);
-		if (watched > 0 && !reached && view[i].known && clean.known &&
-		    (view[i].mass_g - clean.mass_g) * departure_g > 0.0 &&
-		    fabs(view[i].mass_g - force_g) >
-		            fabs(clean.mass_g - force_g) + REACHED_SD * fmax(NOISE_G, clean.sd_g)) {
-			reached = true;
+		for (int k = 0; k < 2; k++)
+			beyond = beyond && clean[k].known &&
+			         (view[i].mass_g - clean[k].mass_g) * departure_g > 0.0 &&
+			         fabs(view[i].mass_g - sample->force_g) >
+			                 fabs(clean[k].mass_g - sample->force_g) +
+			                         REACHED_SD * fmax(NOISE_G, clean[k].sd_g);
+		if (watched > 0 && beyond) {
 			result->reached++;
+			watched = 1;
 		}
 		watched -= watched > 0;
 	}
-	arm_end(&twin);
+	for (int i = 0; i < 2; i++)
+		arm_end(&twin[i]);
 }
 
 static void row(const char *what, const char *format, double given, double learnt, double practice,

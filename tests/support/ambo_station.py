@@ -30,7 +30,7 @@ def ambo(*args, stdin="", env=None, timeout=WAIT_S):
 class Station:
     """ambod on a copy of the demo configuration, at the simulated bench."""
 
-    def __init__(self, speed=8.0, seed=7, replace=()):
+    def __init__(self, speed=8.0, seed=7, bench_state=False, replace=()):
         self.folder = tempfile.mkdtemp(prefix="ambo-test.")
         self.config = os.path.join(self.folder, "config")
         shutil.copytree(os.path.join(TOP, "config", "demo"), self.config)
@@ -39,6 +39,9 @@ class Station:
             text = file.read()
         text = re.sub(r"speed = [0-9.]+", "speed = %.6f" % speed, text)
         text = re.sub(r"seed = [0-9]+", "seed = %d" % seed, text)
+        if bench_state:  # the pan keeps its load when the daemon dies
+            text = re.sub(r"(speed = [0-9.]+;)", r'\1\n    state = "%s";'
+                          % os.path.join(self.folder, "bench"), text)
         for old, new in replace:
             assert old in text, old
             text = text.replace(old, new)

@@ -120,6 +120,15 @@ static void send(struct script *script, const struct guide_event *event)
 	check(script);
 }
 
+static void call_after(struct script *script)
+{
+	if (script->after == NULL || script->inside_after)
+		return;
+	script->inside_after = true;
+	script->after(script);
+	script->inside_after = false;
+}
+
 void script_event(struct script *script, enum guide_event_kind kind, const char *text,
                   double seconds)
 {
@@ -133,6 +142,7 @@ void script_event(struct script *script, enum guide_event_kind kind, const char 
 void script_press(struct script *script)
 {
 	script_event(script, GUIDE_PRESS, NULL, 0.0);
+	call_after(script);
 }
 
 static void sample(struct script *script, double rate_g_per_s)
@@ -162,6 +172,7 @@ static void sample(struct script *script, double rate_g_per_s)
 	}
 	send(script, &event);
 	script_event(script, GUIDE_TICK, NULL, 0.0);
+	call_after(script);
 }
 
 void script_rest(struct script *script, double seconds)

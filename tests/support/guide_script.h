@@ -16,8 +16,11 @@ struct script {
 	double u_g, sd_g;
 	int64_t moved_us; /* when it last moved */
 	bool fault, silent, overload;
-	uint32_t commits;   /* how often guide_differs() fired */
-	double worst_sum_g; /* |masses recorded + start - end| seen, for the sums */
+	uint32_t commits; /* how often guide_differs() fired */
+	/* Called after each reading with its tick, and after a press; not from within. */
+	void (*after)(struct script *script);
+	bool inside_after;
+	uint32_t cut_at; /* the hook's own */
 };
 
 /* 330 g of 100 : 45 at 2 %, a scale of 5 kg, u = 0.05 g a reading. */

@@ -97,6 +97,11 @@ static void the_screen_keeps_its_lines_and_its_width(void **state)
 	put(&live->batch, "PressMeans", 's', 0, "next");
 	put(&live->batch, "Quantities.TargetGrams", 'd', 102.4, "");
 	put(&live->reading.quantities, "RemainingGrams", 'd', -5.0, "");
+	put(&live->batch, "Verdict", 's', 0, "cannot-tell");
+	put(&live->batch, "Provisional", 'b', 1, "");
+	put(&live->batch, "Quantities.DeviationPercent", 'd', -12.34, "");
+	put(&live->batch, "Quantities.StirLeftSeconds", 'd', 299, "");
+	put(&live->batch, "Quantities.WorkingLifeLeftSeconds", 'd', 7499, "");
 	put(&live->batch, "Sentence", 's', 0,
 	    "A sentence much longer than one line of this screen, é to be broken between its "
 	    "words");
@@ -108,7 +113,9 @@ static void the_screen_keeps_its_lines_and_its_width(void **state)
 	assert_non_null(strstr(text, "ADD B"));
 	assert_non_null(strstr(text, "5.0 g\033[0m too much"));
 	assert_non_null(strstr(text, "first."));
+	assert_non_null(strstr(text, "provisionally cannot-tell, 12.4 % too little"));
 	assert_null(strstr(text, "-5"));
+	assert_null(strstr(text, "-1"));
 	for (line = strtok(text, "\n"); line; line = strtok(NULL, "\n"), lines++) {
 		int wide = 0;
 

@@ -129,13 +129,19 @@ static void nothing_is_readable_before_a_job_completes(void **state)
 
 static void a_full_queue_says_busy_and_takes_again_after_dispatch(void **state)
 {
+	unsigned taken = 0;
+	int one_more;
+
 	(void)state;
 	start_notes();
+	/* Nothing is asserted while jobs wait at the gate: tear-down would wait too. */
 	pthread_mutex_lock(&gate);
 	for (unsigned i = 0; i < STORE_THREAD_JOBS_MAX; i++)
-		assert_int_equal(submit(waiting_job, "x"), 0);
-	assert_int_equal(submit(waiting_job, "y"), -EBUSY);
+		taken += submit(waiting_job, "x") == 0;
+	one_more = submit(waiting_job, "y");
 	pthread_mutex_unlock(&gate);
+	assert_int_equal(taken, STORE_THREAD_JOBS_MAX);
+	assert_int_equal(one_more, -EBUSY);
 	dispatch_until((int)STORE_THREAD_JOBS_MAX);
 	assert_int_equal(strlen(jobs_run), STORE_THREAD_JOBS_MAX);
 	assert_null(strchr(jobs_run, 'y'));
