@@ -25,7 +25,7 @@ struct gpio_line_want {
 	const char *line; /* its offset on the chip ("17"), or its name */
 	enum gpio_use use;
 	bool active_low; /* value 1 is the low level */
-	bool pull_up;    /* inputs: ask the chip for its pull-up */
+	bool pull_up;    /* inputs: the chip's own, where it has one; else it is ignored */
 	int value;       /* outputs: at first */
 };
 

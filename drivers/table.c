@@ -3,10 +3,14 @@
 
 #include <string.h>
 
+#include "hx711_driver.h"
+#include "iio.h"
 #include "replay.h"
 #include "simulated.h"
 
 const struct scale_driver *const scale_drivers[] = {
+        &hx711_driver,
+        &iio_driver,
         &replay_driver,
         &simulated_driver,
         NULL,
