@@ -257,6 +257,7 @@ static int read_next(struct hx711 *chip, int64_t deadline_ns, struct hx711_conve
 	if (frame != FRAME_GOOD) {
 		chip->n_long += frame == FRAME_LONG_PULSE;
 		chip->n_lost += frame == FRAME_LOST_PULSE;
+		memset(ret->counts, 0, sizeof(ret->counts)); /* half a word is no code */
 		ret->flags = SCALE_VOID;
 		chip->awake = false; /* the next read resets */
 		return give(chip, ready_ns, ret);

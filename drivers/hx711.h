@@ -55,7 +55,7 @@ struct hx711_config {
 
 struct hx711_conversion {
 	int64_t t_ns;                    /* when it became ready, or was found to be */
-	int32_t counts[HX711_CELLS_MAX]; /* -8388608..8388607 */
+	int32_t counts[HX711_CELLS_MAX]; /* -8388608..8388607; 0 where a frame broke off */
 	uint32_t flags;                  /* enum scale_flag; SCALE_RAIL: any cell's */
 };
 

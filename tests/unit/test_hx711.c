@@ -46,7 +46,15 @@ static void set_up(struct bench *bench, enum hx711_input input, size_t n_cells, 
 
 static int read_once(struct bench *bench)
 {
-	return hx711_read(&bench->reader, 1000000, &bench->got, &bench->cell);
+	int r;
+
+	memset(&bench->got, 0xcc, sizeof(bench->got)); /* nobody initialises it */
+	r = hx711_read(&bench->reader, 1000000, &bench->got, &bench->cell);
+	for (size_t i = 0; r == 1 && i < bench->rig.n_cells; i++) {
+		assert_true(bench->got.counts[i] >= -0x800000);
+		assert_true(bench->got.counts[i] <= 0x7fffff);
+	}
+	return r;
 }
 
 static void keeps_every_rule(const struct bench *bench)
