@@ -122,8 +122,8 @@ if [ -n "$AMBO_BENCH" ]; then
 			done
 		fi
 		echo "processor $load:"
-		sim_pulses /dev/gpiochip0 - 10
-		sim_pulses /dev/gpiochip0 - 10 realtime
+		sim_pulses /dev/gpiochip0 - 2
+		sim_pulses /dev/gpiochip0 - 2 realtime
 	done
 fi
 echo "uptime $(cut -d ' ' -f 1 /proc/uptime) s"

@@ -9,7 +9,8 @@ need busybox busybox-static
 kernel=$(sh "$here/build_uml.sh") || { echo "$kernel"; exit $?; }
 out=$(mktemp)
 trap 'rm -f "$out"' EXIT
-sh "$here/uml_run.sh" "$kernel" 300 "$here/uml_gpio_init.sh" "AMBO_BIN=$1" "AMBO_HERE=$here" |
+sh "$here/uml_run.sh" "$kernel" 300 "$here/uml_gpio_init.sh" "AMBO_BIN=$1" "AMBO_HERE=$here" \
+	AMBO_SECONDS=2 |
 	tr -d '\r' | tee "$out"
 grep -q 'the guest has finished' "$out"
 [ "$(grep -c '^good: ' "$out")" -eq 3 ]

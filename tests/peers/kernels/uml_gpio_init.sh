@@ -1,7 +1,7 @@
 #!/bin/sh
 # SPDX-License-Identifier: MIT
 # First process in User-mode Linux: AMBO_BIN and AMBO_HERE are the folders of programs and
-# scripts, AMBO_N the conversions of each input.
+# scripts, AMBO_N the conversions of each input, AMBO_SECONDS how long pulses are measured.
 . "$AMBO_HERE/uml_setup.sh"
 echo "Linux $(uname -r)"
 make_chip 8
@@ -9,6 +9,7 @@ check 'words through gpio-sim' "$AMBO_BIN/sim_reader" "$chip" "$device" "${AMBO_
 check 'words, the chip by its label' "$AMBO_BIN/sim_reader" bench "$device" 20
 check 'panel on gpio-sim' "$AMBO_BIN/sim_panel" "$chip" "$device"
 for load in '' busy; do
+	[ -n "$AMBO_SECONDS" ] || break
 	if [ -n "$load" ]; then
 		# More busy processes than the machine has processors: it has one.
 		for i in 1 2 3; do
@@ -16,7 +17,7 @@ for load in '' busy; do
 		done
 	fi
 	echo "processor ${load:-idle}:"
-	"$AMBO_BIN/sim_pulses" "$chip" "$device" "${AMBO_SECONDS:-3}"
-	"$AMBO_BIN/sim_pulses" "$chip" "$device" "${AMBO_SECONDS:-3}" realtime
+	"$AMBO_BIN/sim_pulses" "$chip" "$device" "$AMBO_SECONDS"
+	"$AMBO_BIN/sim_pulses" "$chip" "$device" "$AMBO_SECONDS" realtime
 done
 finish
