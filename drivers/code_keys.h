@@ -9,7 +9,7 @@
 /* What a keyboard-type code reader types, put together to codes: the keys of a US
  * keyboard, which is how such readers are delivered (common practice, no source), until
  * Enter or Tab. No device and no clock: events and times come in. */
-#define CODE_KEYS_MAX      64u /* characters; a longer code is dropped whole */
+#define CODE_KEYS_MAX      64u              /* characters; a longer code is dropped whole */
 #define CODE_KEYS_PAUSE_US INT64_C(1000000) /* a code typed slower is dropped */
 
 struct code_keys {

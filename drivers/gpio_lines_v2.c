@@ -86,15 +86,15 @@ static int add_settings(struct gpiod_line_config *config, unsigned offset,
 	if (settings == NULL)
 		return -ENOMEM;
 	gpiod_line_settings_set_active_low(settings, want->active_low);
-	if (gpiod_line_settings_set_direction(settings, want->use == GPIO_OUTPUT
-	                                                        ? GPIOD_LINE_DIRECTION_OUTPUT
-	                                                        : GPIOD_LINE_DIRECTION_INPUT) == 0 &&
+	if (gpiod_line_settings_set_direction(
+	            settings, want->use == GPIO_OUTPUT ? GPIOD_LINE_DIRECTION_OUTPUT
+	                                               : GPIOD_LINE_DIRECTION_INPUT) == 0 &&
 	    gpiod_line_settings_set_edge_detection(settings, edges[want->use]) == 0 &&
 	    (!want->pull_up ||
 	     gpiod_line_settings_set_bias(settings, GPIOD_LINE_BIAS_PULL_UP) == 0) &&
-	    gpiod_line_settings_set_output_value(settings, want->value != 0
-	                                                           ? GPIOD_LINE_VALUE_ACTIVE
-	                                                           : GPIOD_LINE_VALUE_INACTIVE) == 0)
+	    gpiod_line_settings_set_output_value(settings,
+	                                         want->value != 0 ? GPIOD_LINE_VALUE_ACTIVE
+	                                                          : GPIOD_LINE_VALUE_INACTIVE) == 0)
 		r = gpiod_line_config_add_line_settings(config, &offset, 1, settings);
 	if (r < 0)
 		r = -errno;
@@ -113,9 +113,9 @@ static int refuse_request(struct gpio_lines *lines, const char *chip,
 		int r = -error;
 
 		if (wrong)
-			r = gpio_refuse_line(chip, wants[i].line, info == NULL ? EINVAL : error,
-			                     info == NULL ? NULL : gpiod_line_info_get_consumer(info),
-			                     message);
+			r = gpio_refuse_line(
+			        chip, wants[i].line, info == NULL ? EINVAL : error,
+			        info == NULL ? NULL : gpiod_line_info_get_consumer(info), message);
 		gpiod_line_info_free(info);
 		if (wrong)
 			return r;

@@ -104,8 +104,7 @@ void gpio_panel_close(struct gpio_panel *panel)
 
 int gpio_panel_fd(struct gpio_panel *panel)
 {
-	return panel->foot == NO_LINE ? -ENODEV
-	                              : gpio_lines_fd(panel->lines, (size_t)panel->foot);
+	return panel->foot == NO_LINE ? -ENODEV : gpio_lines_fd(panel->lines, (size_t)panel->foot);
 }
 
 void gpio_panel_signal(struct gpio_panel *panel, enum panel_signal signal, int64_t now_us)

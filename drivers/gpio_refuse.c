@@ -76,7 +76,8 @@ int gpio_refuse_line(const char *chip, const char *line, int error, const char *
 {
 	if (error == EBUSY)
 		snprintf(message, GPIO_MESSAGE_MAX,
-		         "line '%.60s' of chip '%.80s' is in use%s%.60s: end that program or driver, "
+		         "line '%.60s' of chip '%.80s' is in use%s%.60s: end that program or "
+		         "driver, "
 		         "or choose another line (gpioinfo lists them)",
 		         line, chip, user != NULL && user[0] != '\0' ? " by " : "",
 		         user != NULL ? user : "");
@@ -86,8 +87,9 @@ int gpio_refuse_line(const char *chip, const char *line, int error, const char *
 		         "gpioinfo lists",
 		         line, chip);
 	else
-		snprintf(message, GPIO_MESSAGE_MAX, "line '%.60s' of chip '%.80s' cannot be had (%s)",
-		         line, chip, strerror(error));
+		snprintf(message, GPIO_MESSAGE_MAX,
+		         "line '%.60s' of chip '%.80s' cannot be had (%s)", line, chip,
+		         strerror(error));
 	return -error;
 }
 

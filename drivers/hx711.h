@@ -29,9 +29,9 @@
 #define HX711_OFF_US      100           /* over 60 us high powers down */
 
 enum hx711_input { /* by the pulses of its frame */
-	HX711_A128 = 25,
-	HX711_B32 = 26,
-	HX711_A64 = 27,
+	           HX711_A128 = 25,
+	           HX711_B32 = 26,
+	           HX711_A64 = 27,
 };
 
 /* All of the acquisition thread. Fallible ones return -errno. */
@@ -65,13 +65,13 @@ struct hx711 {
 	struct hx711_pins pins;
 	int64_t period_ns, settle_ns;
 	bool awake;
-	bool input_set;        /* a frame has chosen the input since the last reset */
-	int64_t settled_ns;    /* conversions before this are dropped */
-	bool has_ready;        /* since the last reset */
-	int64_t ready_ns;      /* the conversion before, dropped ones too */
+	bool input_set;     /* a frame has chosen the input since the last reset */
+	int64_t settled_ns; /* conversions before this are dropped */
+	bool has_ready;     /* since the last reset */
+	int64_t ready_ns;   /* the conversion before, dropped ones too */
 	bool has_given;
-	int64_t given_ns;      /* the conversion that was handed over before */
-	int64_t longest_ns;    /* high phase, of the frame before */
+	int64_t given_ns;                    /* the conversion that was handed over before */
+	int64_t longest_ns;                  /* high phase, of the frame before */
 	uint64_t n_long, n_lost, n_restarts; /* frames spoilt, by why; for health */
 };
 

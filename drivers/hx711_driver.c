@@ -22,7 +22,7 @@ struct scale {
 	struct hx711 chip;
 	size_t n_cells, chosen; /* chosen: from 1; 0: all */
 	char data[HX711_CELLS_MAX][LINE_NAME_MAX];
-	int64_t idle_after_us; /* 0: never */
+	int64_t idle_after_us;         /* 0: never */
 	_Atomic int64_t idle_since_us; /* 0: in use */
 	bool realtime_tried, has_notice;
 	char notice[SCALE_MESSAGE_MAX];

@@ -205,8 +205,7 @@ static int iio_open(const struct scale_option *options, size_t n_options, char *
 
 static void sleep_until(int64_t t_us)
 {
-	const struct timespec until = {.tv_sec = t_us / 1000000,
-	                               .tv_nsec = t_us % 1000000 * 1000};
+	const struct timespec until = {.tv_sec = t_us / 1000000, .tv_nsec = t_us % 1000000 * 1000};
 
 	clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &until, NULL);
 }

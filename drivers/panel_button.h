@@ -14,15 +14,15 @@
  *                                    '--LONG--> hold (at once, not on release) --> up
  *
  * Nothing a foot can do discards a batch. */
-#define PANEL_DEBOUNCE_US INT64_C(30000)  /* common practice, no source: contacts rest in 20 ms */
+#define PANEL_DEBOUNCE_US INT64_C(30000) /* common practice, no source: contacts rest in 20 ms */
 #define PANEL_LONG_US     INT64_C(1200000)
 /* Pressed longer than any foot means it: a jammed switch, or a bottle on it. */
 #define PANEL_JAMMED_US INT64_C(20000000)
 
 struct panel_button {
-	bool down;          /* as debounced */
-	bool raw;           /* as last seen */
-	bool spent;         /* this press has had its meaning */
+	bool down;  /* as debounced */
+	bool raw;   /* as last seen */
+	bool spent; /* this press has had its meaning */
 	bool jammed;
 	int64_t raw_since_us, down_since_us;
 };

@@ -68,10 +68,12 @@ int panel_options_read(const struct scale_option *options, size_t n_options, opt
 		any = any || gpio->output[i] != NULL;
 	any = any || gpio->foot != NULL;
 	if (any && gpio->chip == NULL)
-		mistake(&to, "chip", "is missing although lines are given; expected the path, name "
-		                     "or label of a GPIO chip");
+		mistake(&to, "chip",
+		        "is missing although lines are given; expected the path, name "
+		        "or label of a GPIO chip");
 	if (!any && gpio->chip != NULL)
-		mistake(&to, "chip", "is given without a line; expected foot, red, yellow, green, "
-		                     "buzzer or vibration");
+		mistake(&to, "chip",
+		        "is given without a line; expected foot, red, yellow, green, "
+		        "buzzer or vibration");
 	return to.n;
 }

@@ -10,13 +10,13 @@
 /* From a signal and the time since it began to the levels of lamp, buzzer and
  * vibration. No clock, no lines. However fast signals change, the lamps never flash more
  * than three times in any second (WCAG 2.2, success criterion 2.3.1). */
-#define PANEL_SLOT_US    INT64_C(100000)
+#define PANEL_SLOT_US     INT64_C(100000)
 #define PANEL_FLASHES_MAX 3 /* in a second */
 
 struct panel_show {
 	enum panel_signal signal;
 	int64_t since_us;
-	bool level[PANEL_OUTPUTS]; /* as now put out */
+	bool level[PANEL_OUTPUTS];         /* as now put out */
 	int64_t lit_us[PANEL_FLASHES_MAX]; /* when a lamp last went on; [0] the oldest */
 };
 

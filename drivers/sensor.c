@@ -18,7 +18,7 @@ struct sensor {
 	char path[PATH_LENGTH]; /* of the ready value, or of the raw code */
 	bool raw;               /* value = (code + offset) * scale */
 	double offset, scale;
-	bool seen_other;        /* than the value at power-on */
+	bool seen_other; /* than the value at power-on */
 };
 
 static bool try_file(struct sensor *sensor, const char *folder, const char *format,
@@ -67,7 +67,8 @@ static int find(struct sensor *sensor, const char *what, const char *root, char 
 	}
 	if (colon == NULL || colon - what >= (int)sizeof(device)) {
 		snprintf(message, SENSOR_MESSAGE_MAX,
-		         "'%.80s' is no sensor; expected NAME:CHANNEL, like sht3x:temp1, or the path "
+		         "'%.80s' is no sensor; expected NAME:CHANNEL, like sht3x:temp1, or the "
+		         "path "
 		         "of a file",
 		         what);
 		return -EINVAL;

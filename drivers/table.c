@@ -9,11 +9,7 @@
 #include "simulated.h"
 
 const struct scale_driver *const scale_drivers[] = {
-        &hx711_driver,
-        &iio_driver,
-        &replay_driver,
-        &simulated_driver,
-        NULL,
+        &hx711_driver, &iio_driver, &replay_driver, &simulated_driver, NULL,
 };
 
 const struct scale_driver *scale_driver_find(const char *name)

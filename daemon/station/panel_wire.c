@@ -16,8 +16,8 @@
 
 struct panel_wire {
 	struct station *station;
-	struct gpio_panel *panel;    /* NULL: no lines */
-	struct code_reader *reader;  /* NULL: none, or unplugged */
+	struct gpio_panel *panel;   /* NULL: no lines */
+	struct code_reader *reader; /* NULL: none, or unplugged */
 	sd_event_source *timer, *foot, *codes;
 	enum panel_signal signal;
 	bool failing; /* said already */

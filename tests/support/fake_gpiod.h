@@ -15,16 +15,16 @@ struct fake_line {
 	const char *name;    /* NULL: none */
 	const char *used_by; /* NULL: free */
 	bool held, output, falling, rising, active_low, pull_up;
-	int level;        /* of the pin */
-	unsigned edges;   /* raised and not taken */
-	int64_t edge_ns;  /* the newest one's */
+	int level;       /* of the pin */
+	unsigned edges;  /* raised and not taken */
+	int64_t edge_ns; /* the newest one's */
 };
 
 struct fake_gpiod {
 	struct fake_line line[FAKE_LINES];
-	int open_error;           /* errno of opening any chip; 0: none */
-	unsigned calls, fail_at;  /* the call of this number (1..) fails... */
-	int fail_errno;           /* ... so */
+	int open_error;              /* errno of opening any chip; 0: none */
+	unsigned calls, fail_at;     /* the call of this number (1..) fails... */
+	int fail_errno;              /* ... so */
 	int chips, requests, others; /* held now: chips, lines or requests, other objects */
 	unsigned waits;
 	/* Instead of the level above; NULL: none. */
@@ -44,7 +44,7 @@ void fake_gpiod_level(unsigned line, int level, int64_t t_ns); /* from outside: 
 bool fake_fails(void); /* sets errno */
 int fake_get(unsigned line);
 void fake_set(unsigned line, int value);
-bool fake_wait(unsigned line, int64_t timeout_ns); /* true: there is an edge */
+bool fake_wait(unsigned line, int64_t timeout_ns);    /* true: there is an edge */
 int fake_hold(unsigned line, bool output, int value); /* 0, or -1 with errno */
 
 #endif

@@ -36,11 +36,11 @@ struct hx711_chip {
 	uint32_t word;
 	int input;
 	int64_t rise_ns, fall_ns, ready_ns, next_ns, settled_ns;
-	int data;                       /* last level, to find its falling edges */
-	unsigned falls;                 /* of the data pin */
-	int64_t fell_ns;                /* the newest */
-	unsigned conversions, frames;   /* ready; clocked out whole */
-	unsigned unread;                /* conversions replaced before they were read */
+	int data;                     /* last level, to find its falling edges */
+	unsigned falls;               /* of the data pin */
+	int64_t fell_ns;              /* the newest */
+	unsigned conversions, frames; /* ready; clocked out whole */
+	unsigned unread;              /* conversions replaced before they were read */
 	unsigned powerdowns, resets;
 	/* broken rules */
 	unsigned early, early_reads, short_high, long_high, short_low, odd_frames;

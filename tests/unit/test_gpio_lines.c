@@ -179,7 +179,8 @@ static void what_cannot_be_had_is_named_with_what_to_change(void **state)
 	fake_gpiod.open_error = 0;
 	fake_gpiod.line[7].used_by = "w1-gpio";
 	says(open_bench(), -EBUSY,
-	     (const char *[]){"line '7' of chip 'bench'", "in use by w1-gpio", "another line", NULL});
+	     (const char *[]){"line '7' of chip 'bench'", "in use by w1-gpio", "another line",
+	                      NULL});
 	fake_gpiod.line[7].used_by = NULL;
 	says(gpio_lines_open("bench", "a test", other, 2, message, &lines), -ENOENT,
 	     (const char *[]){"line 'MISSING' is not on chip 'bench'", "gpioinfo", NULL});
@@ -187,9 +188,9 @@ static void what_cannot_be_had_is_named_with_what_to_change(void **state)
 	says(gpio_lines_open("bench", "a test", other, 2, message, &lines), -EINVAL,
 	     (const char *[]){"line '99' is not on chip 'bench'", NULL});
 	assert_int_equal(gpio_lines_open("bench", "a test", wants, 0, message, &lines), -EINVAL);
-	assert_int_equal(gpio_lines_open("bench", "a test", wants, GPIO_LINES_MAX + 1, message,
-	                                 &lines),
-	                 -EINVAL);
+	assert_int_equal(
+	        gpio_lines_open("bench", "a test", wants, GPIO_LINES_MAX + 1, message, &lines),
+	        -EINVAL);
 }
 
 int main(void)

@@ -22,7 +22,9 @@ static int32_t bridge_sample(void *context, int input)
 	bridge->inputs[input - 25]++;
 	bridge->value += bridge->step;
 	/* Each input its own gain, so that a conversion with the wrong one is seen. */
-	return input == 25 ? bridge->value : input == 27 ? bridge->value / 2 : -1000 - bridge->value;
+	return input == 25   ? bridge->value
+	       : input == 27 ? bridge->value / 2
+	                     : -1000 - bridge->value;
 }
 
 struct bench {
@@ -86,6 +88,21 @@ static void every_part_of_the_code_range_comes_out_exact(void **state)
 	assert_int_equal(bench.got.flags, SCALE_RAIL);
 	/* One wake a conversion, no spinning: a read of the level before, one after. */
 	assert_in_range(bench.rig.waits, n, n + 8);
+	keeps_every_rule(&bench);
+}
+
+static void pins_faster_than_the_chip_are_slowed_down(void **state)
+{
+	struct bench bench;
+
+	(void)state;
+	set_up(&bench, HX711_A128, 1, 80);
+	bench.rig.call_ns = 10; /* registers instead of system calls */
+	bench.bridge.value = 4711;
+	for (int n = 0; n < 50; n++) {
+		assert_int_equal(read_once(&bench), 1);
+		assert_int_equal(bench.got.counts[0], 4711);
+	}
 	keeps_every_rule(&bench);
 }
 
@@ -337,9 +354,8 @@ static void among_random_faults_no_wrong_code_is_called_good(void **state)
 
 			bench.rig.call_ns = 200 + (int64_t)(3000 * random_uniform(&random));
 			if (dice < 0.05) {
-				bench.rig.pause_at =
-				        bench.rig.sets + 1 +
-				        (unsigned)(50 * random_uniform(&random));
+				bench.rig.pause_at = bench.rig.sets + 1 +
+				                     (unsigned)(50 * random_uniform(&random));
 				bench.rig.pause_ns = (int64_t)(200000 * random_uniform(&random));
 			} else if (dice < 0.06) {
 				/* Sooner after a conversion nothing on the wire tells. */
@@ -395,6 +411,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 	        cmocka_unit_test(every_part_of_the_code_range_comes_out_exact),
+	        cmocka_unit_test(pins_faster_than_the_chip_are_slowed_down),
 	        cmocka_unit_test(unsettled_conversions_after_a_reset_are_dropped),
 	        cmocka_unit_test(the_other_inputs_are_chosen_and_settle_before_they_count),
 	        cmocka_unit_test(a_long_pulse_voids_its_conversion_and_the_input_is_chosen_anew),

@@ -91,8 +91,8 @@ static int set_up(void **state)
 static int open_with(const char *data, const char *combine)
 {
 	const struct scale_option options[] = {
-	        {"chip", "bench", "ambo.conf:9"},      {"clock", "4", "ambo.conf:10"},
-	        {"data", data, "ambo.conf:11"},        {"rate_hz", "80", "ambo.conf:12"},
+	        {"chip", "bench", "ambo.conf:9"},     {"clock", "4", "ambo.conf:10"},
+	        {"data", data, "ambo.conf:11"},       {"rate_hz", "80", "ambo.conf:12"},
 	        {"combine", combine, "ambo.conf:13"},
 	};
 
@@ -181,7 +181,7 @@ static void dead_wires_are_silence_or_named(void **state)
 static void after_long_idleness_it_is_powered_down_and_wakes_when_wanted(void **state)
 {
 	const struct scale_option options[] = {
-	        {"chip", "bench", "c:1"}, {"clock", "4", "c:2"},      {"data", "5", "c:3"},
+	        {"chip", "bench", "c:1"}, {"clock", "4", "c:2"},     {"data", "5", "c:3"},
 	        {"rate_hz", "80", "c:4"}, {"idle_s", "1e-6", "c:5"},
 	};
 	struct scale_sample got;
@@ -234,9 +234,9 @@ static void hear(void *context, const char *sentence)
 static void every_mistake_in_the_options_is_said_with_its_place(void **state)
 {
 	const struct scale_option wrong[] = {
-	        {"clock", "4", "ambo.conf:10"},    {"data", "5,5", "ambo.conf:11"},
-	        {"input", "A32", "ambo.conf:12"},  {"rate_hz", "40", "ambo.conf:13"},
-	        {"combine", "3", "ambo.conf:14"},  {"idle_s", "-1", "ambo.conf:15"},
+	        {"clock", "4", "ambo.conf:10"},   {"data", "5,5", "ambo.conf:11"},
+	        {"input", "A32", "ambo.conf:12"}, {"rate_hz", "40", "ambo.conf:13"},
+	        {"combine", "3", "ambo.conf:14"}, {"idle_s", "-1", "ambo.conf:15"},
 	};
 	static const char *const expected[] = {
 	        "ambo.conf:15: idle_s: '-1' is out of range",
@@ -269,11 +269,12 @@ static void every_mistake_in_the_options_is_said_with_its_place(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-	        cmocka_unit_test_setup(words_come_through_the_library_as_the_chip_sent_them, set_up),
+	        cmocka_unit_test_setup(words_come_through_the_library_as_the_chip_sent_them,
+	                               set_up),
 	        cmocka_unit_test_setup(two_cells_are_summed_or_one_is_chosen, set_up),
 	        cmocka_unit_test_setup(dead_wires_are_silence_or_named, set_up),
-	        cmocka_unit_test_setup(
-	                after_long_idleness_it_is_powered_down_and_wakes_when_wanted, set_up),
+	        cmocka_unit_test_setup(after_long_idleness_it_is_powered_down_and_wakes_when_wanted,
+	                               set_up),
 	        cmocka_unit_test_setup(no_right_to_real_time_is_said_once, set_up),
 	        cmocka_unit_test_setup(every_mistake_in_the_options_is_said_with_its_place, set_up),
 	};

@@ -194,26 +194,27 @@ static void sensors_are_found_in_hwmon_and_in_iio(void **state)
 	file(state, "sys/bus/iio/devices/iio:device0/in_temp_raw", "25000\n");
 	file(state, "sys/bus/iio/devices/iio:device0/in_temp_offset", "-15887.515151\n");
 	file(state, "sys/bus/iio/devices/iio:device0/in_temp_scale", "2.517700195\n");
-	assert_int_equal(sensor_open("sht3x:temp1", SENSOR_TEMPERATURE_DEGC, *state, message,
-	                             &sensor), 0);
+	assert_int_equal(
+	        sensor_open("sht3x:temp1", SENSOR_TEMPERATURE_DEGC, *state, message, &sensor), 0);
 	assert_int_equal(sensor_read(sensor, &value), 0);
 	assert_close(value, 21.437, 1e-12);
 	sensor_close(sensor);
-	assert_int_equal(sensor_open("sht3x:humidity1", SENSOR_HUMIDITY_PCT, *state, message,
-	                             &sensor), 0);
+	assert_int_equal(
+	        sensor_open("sht3x:humidity1", SENSOR_HUMIDITY_PCT, *state, message, &sensor), 0);
 	assert_int_equal(sensor_read(sensor, &value), 0);
 	assert_close(value, 48.125, 1e-12);
 	file(state, "sys/class/hwmon/hwmon3/humidity1_input", "101000\n");
 	assert_int_equal(sensor_read(sensor, &value), -ERANGE);
 	sensor_close(sensor);
-	assert_int_equal(sensor_open("hdc100x:temp", SENSOR_TEMPERATURE_DEGC, *state, message,
-	                             &sensor), 0);
+	assert_int_equal(
+	        sensor_open("hdc100x:temp", SENSOR_TEMPERATURE_DEGC, *state, message, &sensor), 0);
 	assert_int_equal(sensor_read(sensor, &value), 0);
 	/* HDC1080 data sheet, 8.6.1: raw / 2^16 * 165 - 40 degC. */
 	assert_within(value, 25000.0 / 65536.0 * 165.0 - 40.0, 0.001);
 	sensor_close(sensor);
-	assert_int_equal(sensor_open("bme280:temp", SENSOR_TEMPERATURE_DEGC, *state, message,
-	                             &sensor), -ENOENT);
+	assert_int_equal(
+	        sensor_open("bme280:temp", SENSOR_TEMPERATURE_DEGC, *state, message, &sensor),
+	        -ENOENT);
 	assert_non_null(strstr(message, "of hwmon: sht3x; of IIO: hdc100x"));
 	assert_int_equal(sensor_open("sht3x", SENSOR_TEMPERATURE_DEGC, *state, message, &sensor),
 	                 -EINVAL);

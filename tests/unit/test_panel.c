@@ -49,16 +49,18 @@ static void a_foot_means_press_or_hold_and_nothing_else(void **state)
 	} rows[] = {
 	        {"p", 2, {100, 300}},
 	        {"pp", 4, {100, 300, 500, 700}},
-	        {"", 2, {100, 129}},                       /* a knock: shorter than bouncing */
+	        {"", 2, {100, 129}}, /* a knock: shorter than bouncing */
 	        {"p", 2, {100, 131}},
-	        {"p", 8, {100, 102, 105, 111, 115, 300, 302, 304}}, /* ends up: bouncing both ways */
-	        {"p", 6, {100, 103, 104, 300, 305, 306}},  /* ... */
-	        {"p", 6, {100, 300, 310, 320, 325, 328}},  /* bounces on letting go */
+	        {"p",
+	         8,
+	         {100, 102, 105, 111, 115, 300, 302, 304}}, /* ends up: bouncing both ways */
+	        {"p", 6, {100, 103, 104, 300, 305, 306}},   /* ... */
+	        {"p", 6, {100, 300, 310, 320, 325, 328}},   /* bounces on letting go */
 	        {"h", 2, {100, 1400}},
 	        {"p", 2, {100, 1299}},
-	        {"h", 4, {100, 700, 710, 1500}},           /* a gap in a long press is no end */
+	        {"h", 4, {100, 700, 710, 1500}}, /* a gap in a long press is no end */
 	        {"hp", 4, {100, 2000, 3000, 3200}},
-	        {"hj", 1, {100}},                          /* never let go */
+	        {"hj", 1, {100}}, /* never let go */
 	        {"hjp", 4, {100, 25000, 26000, 26200}},
 	};
 	char events[16];

@@ -182,7 +182,8 @@ static void obey(char *line)
 		bridge.chip.dead_high = strcmp(line + 5, "high") == 0;
 		bridge.chip.dead_low = strcmp(line + 5, "low") == 0;
 	} else if (strncmp(line, "say ", 4) == 0)
-		fprintf(bridge.lines, "%lld # %s; rules broken: early %u %u, high %u %u, low %u, "
+		fprintf(bridge.lines,
+		        "%lld # %s; rules broken: early %u %u, high %u %u, low %u, "
 		        "odd frames %u; unread %u, resets %u\n",
 		        (long long)(now_ns() / 1000), line + 4, bridge.chip.early,
 		        bridge.chip.early_reads, bridge.chip.short_high, bridge.chip.long_high,

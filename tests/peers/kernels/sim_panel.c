@@ -86,7 +86,7 @@ int main(int argc, char **argv)
 	expect(poll(&wait, 1, 1000), 1, "no edge although the foot was lifted");
 	gpio_panel_step(panel, 1300000, &event, &due_us);
 	gpio_panel_step(panel, due_us, &event, &due_us);
-	expect(event, PANEL_PRESS, "the event");
+	expect((int)event, PANEL_PRESS, "the event");
 	gpio_panel_signal(panel, PANEL_TIP_BACK, 2000000);
 	gpio_panel_step(panel, 2000000, &event, &due_us);
 	for (int line = 2; line <= 6; line++)
