@@ -67,6 +67,11 @@ struct scale_driver {
 
 	/* Main thread, after the acquisition thread has ended. NULL does nothing. */
 	void (*close)(struct scale *scale);
+
+	/* Acquisition thread, after a read; NULL where there is never any. 1 with one
+	 * sentence in message that a person should be told once, although the scale
+	 * works; 0 when there is none. */
+	int (*notice)(struct scale *scale, char *message);
 };
 
 /* The table of every driver there is, ended by NULL. */
