@@ -262,6 +262,9 @@ class Hands:
         if message == "place-cup" and self.cup == "away":
             self.daemon.act("cup", self.cup_g)
             self.cup = "pan"
+        elif step == "held" and message == "cup-lifted" and self.cup == "lifted":
+            self.daemon.act("return")  # lifted while nobody looked: asked for again
+            self.cup = "pan"
         elif message in ("ratio-within", "lift-and-stir") and self.cup == "pan":
             self.daemon.act("lift")
             self.cup = "lifted"

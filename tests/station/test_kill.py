@@ -77,7 +77,11 @@ class Kill(unittest.TestCase):
                                  had[:max(len(had) - 1, 0)])
                 looks, next_kill = 0, chance.randrange(1, 120)
             return False
-        until("the end of the batch", look, 120)
+        try:
+            until("the end of the batch", look, 120)
+        except AssertionError as error:
+            raise AssertionError("%s; %d kills, seen %r, now %r" % (
+                error, kills, hands.seen[-12:], dict(daemon.all("batch"))))
         return kills
 
     def test_an_acknowledged_step_is_there_after_a_kill(self):
