@@ -41,13 +41,15 @@ struct heat_at {
 };
 
 struct heat_wanted {
-	double tolerance_k;     /* of the temperatures; 0: HEAT_TOLERANCE_K */
+	double tolerance_k;     /* error a step; 0: HEAT_TOLERANCE_K */
 	double until_s;         /* 0: HEAT_UNTIL_S; ends before when all is known */
 	double stop_above_degc; /* a heat limit: passing it ends the run; 0: none */
 	struct heat_at *at;     /* borrowed; NULL: none. Those after a stop stay untouched */
 	size_t n_at;
 };
 
+/* Measured on four layers against a converged solution: errors a step of 3e-3, 1e-3 and
+ * 1e-4 K leave the peaks wrong by 4e-4, 2e-4 and 5e-5 K, gel times by 2e-5, 6e-6, 5e-7. */
 #define HEAT_TOLERANCE_K 1e-3
 #define HEAT_UNTIL_S     (400.0 * 86400.0)
 
@@ -57,13 +59,16 @@ struct heat_result {
 	double gel_middle_s, gel_top_s; /* NaN: not by the end */
 	double tack_free_top_s;         /* surface at HEAT_TACK_CONVERSION; NaN: not by the end */
 	double end_s;
-	bool stopped; /* passed stop_above_degc: peak_degc is the temperature then */
+	bool stopped;                   /* passed stop_above_degc: peak_degc is the temperature then */
 	/* What it cost. */
 	size_t steps, refused, elements, nodes;
 };
 
 /* The surface no longer takes dust or fingerprints (design choice). */
 #define HEAT_TACK_CONVERSION 0.75
+
+/* Past this the numbers mean only one thing: do not pour. */
+#define HEAT_RUNAWAY_DEGC 120.0
 
 #define HEAT_DEPTH_MIN_MM 0.05
 #define HEAT_DEPTH_MAX_MM 1000.0
