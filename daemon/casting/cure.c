@@ -42,59 +42,89 @@ const struct casting_resin *casting_resin_find(const char *name)
 /* Past this exponent fd is 1 to the last bit of a double. */
 #define FD_IS_ONE (-37.0)
 
-/* fd, and its slopes where wanted. */
+/* (T + 15 K - Tg0) / (Tginf - Tg0), clamped. */
+static double vitrified_th(const struct cure *cure, double t_k)
+{
+	double th = (t_k - CURE_ZERO_DEGC_K + CURE_VITRIFICATION_K - cure->tg0_degc) /
+	            (cure->tginf_degc - cure->tg0_degc);
+
+	return th < 0.0 ? 0.0 : th > TH_MAX ? TH_MAX : th;
+}
+
+/* C (a - ac(T)) */
+static double vitrified_exponent(const struct cure *cure, double t_k, double a)
+{
+	double th = vitrified_th(cure, t_k);
+
+	return cure->vitrification > 0.0
+	               ? cure->vitrification *
+	                         (a - th / (cure->lambda + (1.0 - cure->lambda) * th))
+	               : -INFINITY;
+}
+
+/* fd and its slopes. */
 static double vitrified(const struct cure *cure, double t_k, double a, double *ret_per_k,
                         double *ret_per_a)
 {
-	double range_k = cure->tginf_degc - cure->tg0_degc, lam = cure->lambda;
-	double th = (t_k - CURE_ZERO_DEGC_K + CURE_VITRIFICATION_K - cure->tg0_degc) / range_k;
-	double slope = th > 0.0 && th < TH_MAX ? 1.0 / range_k : 0.0;
-	double below, x, fd;
+	double x = vitrified_exponent(cure, t_k, a), fd, th, below;
 
-	th = fmin(fmax(th, 0.0), TH_MAX);
-	below = 1.0 / (lam + (1.0 - lam) * th);
-	x = cure->vitrification * (a - th * below);
-	if (x < FD_IS_ONE || cure->vitrification <= 0.0) {
-		*ret_per_k = *ret_per_a = 0.0;
+	*ret_per_k = *ret_per_a = 0.0;
+	if (x < FD_IS_ONE)
 		return 1.0;
-	}
 	fd = 1.0 / (1.0 + exp(x));
 	*ret_per_a = -cure->vitrification * fd * (1.0 - fd);
-	*ret_per_k = -*ret_per_a * lam * below * below * slope;
+	th = vitrified_th(cure, t_k);
+	if (th <= 0.0 || th >= TH_MAX)
+		return fd;
+	below = 1.0 / (cure->lambda + (1.0 - cure->lambda) * th);
+	*ret_per_k = -*ret_per_a * cure->lambda * below * below /
+	             (cure->tginf_degc - cure->tg0_degc);
 	return fd;
+}
+
+/* The two Arrhenius factors; one exponential where both paths share an energy. */
+static void paths(const struct cure *cure, double per_rt, double *ret_k1, double *ret_k2)
+{
+	double arrhenius1 = exp(-cure->e1_j_per_mol * per_rt);
+	double arrhenius2 = cure->e1_j_per_mol == cure->e2_j_per_mol
+	                            ? arrhenius1
+	                            : exp(-cure->e2_j_per_mol * per_rt);
+
+	*ret_k1 = cure->a1_per_s * arrhenius1;
+	*ret_k2 = cure->a2_per_s * arrhenius2;
+}
+
+double cure_rate_per_s(const struct cure *cure, double t_k, double a)
+{
+	double left = (1.0 - a) * (cure->stoichiometry - a), x, k1, k2;
+
+	if (a > 1.0 && a > cure->stoichiometry)
+		left = -left;
+	paths(cure, 1.0 / (CURE_GAS_CONSTANT_J_PER_MOLK * t_k), &k1, &k2);
+	x = vitrified_exponent(cure, t_k, a);
+	return (k1 + k2 * a) * left / (x < FD_IS_ONE ? 1.0 : 1.0 + exp(x));
 }
 
 double cure_rate_slopes(const struct cure *cure, double t_k, double a, double *ret_per_k,
                         double *ret_per_a)
 {
 	double per_rt = 1.0 / (CURE_GAS_CONSTANT_J_PER_MOLK * t_k);
-	double arrhenius1 = exp(-cure->e1_j_per_mol * per_rt);
-	double arrhenius2 = cure->e1_j_per_mol == cure->e2_j_per_mol
-	                            ? arrhenius1
-	                            : exp(-cure->e2_j_per_mol * per_rt);
-	double k1 = cure->a1_per_s * arrhenius1, k2 = cure->a2_per_s * arrhenius2;
-	double k = k1 + k2 * a;
 	double left = (1.0 - a) * (cure->stoichiometry - a);
 	double left_per_a = 2.0 * a - 1.0 - cure->stoichiometry;
-	double fd, fd_per_k, fd_per_a;
+	double fd, fd_per_k, fd_per_a, k1, k2, k;
 
 	if (a > 1.0 && a > cure->stoichiometry) {
 		left = -left;
 		left_per_a = -left_per_a;
 	}
+	paths(cure, per_rt, &k1, &k2);
+	k = k1 + k2 * a;
 	fd = vitrified(cure, t_k, a, &fd_per_k, &fd_per_a);
 	*ret_per_k = left * ((k1 * cure->e1_j_per_mol + k2 * a * cure->e2_j_per_mol) * per_rt / t_k *
 	                             fd +
 	                     k * fd_per_k);
 	*ret_per_a = (k2 * left + k * left_per_a) * fd + k * left * fd_per_a;
 	return k * left * fd;
-}
-
-double cure_rate_per_s(const struct cure *cure, double t_k, double a)
-{
-	double per_k, per_a;
-
-	return cure_rate_slopes(cure, t_k, a, &per_k, &per_a);
 }
 
 double cure_tg_degc(const struct cure *cure, double a)

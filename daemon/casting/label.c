@@ -16,9 +16,13 @@ double label_film_gel_s(const struct cure *cure, double degc)
 	struct clocks clocks;
 
 	clocks_init(&clocks, 0.0, degc, 0.0);
-	if (clocks_step(&clocks, cure, CUP_UNTIL_S, degc) < 0)
-		return (double)NAN;
-	return clocks.at_s[CLOCK_GEL];
+	for (double until_s = 3600.0; until_s < CUP_UNTIL_S; until_s *= 2.0) {
+		if (clocks_step(&clocks, cure, until_s, degc) < 0)
+			return (double)NAN;
+		if (!isnan(clocks.at_s[CLOCK_GEL]))
+			return clocks.at_s[CLOCK_GEL];
+	}
+	return (double)NAN;
 }
 
 static double cup_gel_s(const struct label *label, const struct casting_resin *resin)
@@ -49,20 +53,29 @@ static double gel_too_late(double ln_a2, void *context)
 	return log(cup_gel_s(search->label, &search->resin) / search->label->pot_life_s);
 }
 
-/* A2 from the pot life, c given. Scaling the family's A2 by its own pot life over the
- * label's is right but for the heat, so the root lies near. */
+#define LN_TOLERANCE 1e-6 /* of A2 and c */
+
+/* A2 from the pot life, c given. In logarithms the time falls all but straight with A2,
+ * a little faster than one for one where the cup warms: from the family's own time the
+ * root is a stride away. */
 static int fit_a2(struct search *search)
 {
-	double guess, ln_a2, width = 0.5;
-	const struct cure *family = &search->label->family.cure;
+	double at = log(search->label->family.cure.a2_per_s), late = gel_too_late(at, search);
 
-	gel_too_late(log(family->a2_per_s), search);
-	guess = log(family->a2_per_s) + gel_too_late(log(family->a2_per_s), search);
-	for (int i = 0; i < 8; i++, width *= 2.0)
-		if (root_find(gel_too_late, search, guess - width, guess + width, 1e-7, &ln_a2) == 0) {
+	for (int i = 0; i < 16; i++) {
+		double next = at + 1.05 * late + copysign(1e-3, late);
+		double next_late = gel_too_late(next, search), ln_a2;
+
+		if ((next_late > 0.0) != (late > 0.0)) {
+			if (root_between(gel_too_late, search, at, late, next, next_late,
+			                 LN_TOLERANCE, &ln_a2) < 0)
+				return -EDOM;
 			gel_too_late(ln_a2, search);
 			return 0;
 		}
+		at = next;
+		late = next_late;
+	}
 	return -EDOM;
 }
 
@@ -137,8 +150,8 @@ int label_fit(const struct label *label, struct label_fit *ret, char *ret_senten
 			return contradictory(label, ret_sentence);
 	}
 	if (fit.ratio < LABEL_C_NEEDS_RATIO) {
-		if (root_find(cup_too_late_for_c, &search, log(LABEL_C_MIN), log(LABEL_C_MAX), 1e-6,
-		              &ln_c) < 0)
+		if (root_find(cup_too_late_for_c, &search, log(LABEL_C_MIN), log(LABEL_C_MAX),
+		              LN_TOLERANCE, &ln_c) < 0)
 			return contradictory(label, ret_sentence);
 		cup_too_late_for_c(ln_c, &search);
 		fit.c_learnt = true;

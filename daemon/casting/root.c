@@ -4,14 +4,18 @@
 #include <errno.h>
 #include <math.h>
 
-int root_find(root_function *function, void *context, double low, double high, double tolerance,
-              double *ret)
+int root_between(root_function *function, void *context, double low, double at_low, double high,
+                 double at_high, double tolerance, double *ret)
 {
-	double a = low, b = high, fa = function(a, context), fb = function(b, context);
-	double c = a, fc = fa, t = 0.5;
+	double a = low, b = high, fa = at_low, fb = at_high;
+	double c = a, fc = fa, t = fa / (fa - fb);
 
 	if (!(fa * fb <= 0.0))
 		return -EDOM;
+	if (fa == 0.0 || fb == 0.0) {
+		*ret = fa == 0.0 ? a : b;
+		return 0;
+	}
 	for (int i = 0; i < ROOT_STEPS_MAX; i++) {
 		double x = a + t * (b - a), fx = function(x, context), best, least, xi, phi;
 
@@ -45,4 +49,11 @@ int root_find(root_function *function, void *context, double low, double high, d
 	}
 	*ret = fabs(fa) < fabs(fb) ? a : b;
 	return 0;
+}
+
+int root_find(root_function *function, void *context, double low, double high, double tolerance,
+              double *ret)
+{
+	return root_between(function, context, low, function(low, context), high,
+	                    function(high, context), tolerance, ret);
 }

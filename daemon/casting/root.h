@@ -14,5 +14,8 @@ typedef double root_function(double x, void *context);
  * sign or a value is not a number; *ret is then untouched. */
 int root_find(root_function *function, void *context, double low, double high, double tolerance,
               double *ret);
+/* The same with the values at both ends known already. */
+int root_between(root_function *function, void *context, double low, double at_low, double high,
+                 double at_high, double tolerance, double *ret);
 
 #endif

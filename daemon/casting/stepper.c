@@ -51,7 +51,7 @@ void stepper_init(struct stepper *stepper, const struct nodes *nodes, double tol
 	double **parts[] = {&stepper->t_k,     &stepper->a,       &stepper->was_t_k,
 	                    &stepper->was_a,   &stepper->trial_t, &stepper->trial_a,
 	                    &stepper->rate,    &stepper->rate_per_k,
-	                    &stepper->rate_per_a};
+	                    &stepper->rate_per_a,  &stepper->from_t,  &stepper->per_left};
 
 	*stepper = (struct stepper){.nodes = *nodes,
 	                            .tolerance_k = tolerance_k,
@@ -104,8 +104,9 @@ static int factorise(struct stepper *st, double g)
 		/* The slope must stay well below g, or growth is not followed but guessed. */
 		if (!(left > 0.25 * g))
 			return -EDOM;
+		st->per_left[i] = 1.0 / left;
 		row[i] += nodes->capacity[i] *
-		          (g - nodes->rise_k[i] * st->rate_per_k[i] * g / left);
+		          (g - nodes->rise_k[i] * st->rate_per_k[i] * g * st->per_left[i]);
 		for (size_t j = first; j < i; j++) {
 			const double *above = st->factor + j * width + band - j;
 			size_t from = j < band ? 0 : j - band;
@@ -147,43 +148,47 @@ static void solve(const struct stepper *st, double *x)
 	}
 }
 
-/* Solves stage i at (t, a), whose rates of cure are in st->rate. */
+/* into += factor * from, node by node: what a compiler can do several at a time. */
+static void add(size_t n, double *restrict into, double factor, const double *restrict from)
+{
+	for (size_t i = 0; i < n; i++)
+		into[i] += factor * from[i];
+}
+
+/* Solves stage i at temperatures t, whose rates of cure are in st->rate. */
 static void stage(struct stepper *st, int i, double h, const double *t)
 {
 	const struct nodes *nodes = &st->nodes;
-	double g = 1.0 / (GAMMA * h), *kt = st->stage_t[i], *ka = st->stage_a[i];
+	double *kt = st->stage_t[i], *ka = st->stage_a[i];
+	double *from_t = st->from_t;
 
+	memset(from_t, 0, nodes->n * sizeof *from_t);
+	memcpy(ka, st->rate, nodes->n * sizeof *ka);
+	for (int j = 0; j < i; j++) {
+		add(nodes->n, from_t, stage_c[i][j] / h, st->stage_t[j]);
+		add(nodes->n, ka, stage_c[i][j] / h, st->stage_a[j]);
+	}
 	conduct(nodes, t, kt);
 	for (size_t n = 0; n < nodes->n; n++) {
-		double from_t = 0.0, right_a = st->rate[n], left = g - st->rate_per_a[n];
-
-		for (int j = 0; j < i; j++) {
-			from_t += stage_c[i][j] * st->stage_t[j][n];
-			right_a += stage_c[i][j] / h * st->stage_a[j][n];
-		}
+		ka[n] *= st->per_left[n];
 		kt[n] += nodes->capacity[n] *
-		         (from_t / h + nodes->rise_k[n] * (st->rate[n] + st->rate_per_a[n] *
-		                                                                  right_a / left));
-		ka[n] = right_a / left;
+		         (from_t[n] +
+		          nodes->rise_k[n] * (st->rate[n] + st->rate_per_a[n] * ka[n]));
 	}
 	solve(st, kt);
 	for (size_t n = nodes->inert; n < nodes->n; n++)
-		ka[n] += st->rate_per_k[n] * kt[n] / (g - st->rate_per_a[n]);
+		ka[n] += st->rate_per_k[n] * kt[n] * st->per_left[n];
 }
 
 static void trial(struct stepper *st, int i)
 {
 	const struct nodes *nodes = &st->nodes;
 
-	for (size_t n = 0; n < nodes->n; n++) {
-		double t = st->t_k[n], a = st->a[n];
-
-		for (int j = 0; j < i; j++) {
-			t += stage_a[i][j] * st->stage_t[j][n];
-			a += stage_a[i][j] * st->stage_a[j][n];
-		}
-		st->trial_t[n] = t;
-		st->trial_a[n] = a;
+	memcpy(st->trial_t, st->t_k, nodes->n * sizeof *st->trial_t);
+	memcpy(st->trial_a, st->a, nodes->n * sizeof *st->trial_a);
+	for (int j = 0; j < i; j++) {
+		add(nodes->n, st->trial_t, stage_a[i][j], st->stage_t[j]);
+		add(nodes->n, st->trial_a, stage_a[i][j], st->stage_a[j]);
 	}
 	for (size_t n = nodes->inert; n < nodes->n; n++)
 		st->rate[n] = cure_rate_per_s(nodes->cure, st->trial_t[n], st->trial_a[n]);

@@ -40,11 +40,11 @@ struct stepper {
 	/* Kelvin and conversion: now, and before the last step. */
 	double *t_k, *a, *was_t_k, *was_a;
 	double *stage_t[6], *stage_a[6]; /* the stages of the last step */
-	double *trial_t, *trial_a, *rate, *rate_per_k, *rate_per_a, *factor;
+	double *trial_t, *trial_a, *from_t, *per_left, *rate, *rate_per_k, *rate_per_a, *factor;
 };
 
 /* Doubles of work that stepper_init() needs. */
-#define STEPPER_WORK(n, band) ((size_t)(n) * (21u + (size_t)(band) + 1u))
+#define STEPPER_WORK(n, band) ((size_t)(n) * (23u + (size_t)(band) + 1u))
 
 /* @nodes and @work are borrowed while the stepper is used. The caller then sets t_k
  * and a of each node, and t_s. */
