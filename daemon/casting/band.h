@@ -31,8 +31,8 @@ struct band_spread {
 
 /* h 7..13 W/m2K (convection 4..8 falling to 2 over a barely warm surface, radiation
  * 5..6); U by 0.7..1.4 and heat by 0.9..1.1 (design choices; 98..108 kJ per mole of
- * epoxide from memory, and what else is in the mix); a label's time by 0.85..1.18 and c by
- * 0.4..2.5 (design choices); E 55..60 kJ/mol (published, Thermochim. Acta 447 (2006)). */
+ * epoxide from memory, and what else is in the mix); a label's time by 0.9..1.11 and c by
+ * 0.2..5 (design choices); E 55..60 kJ/mol (published, Thermochim. Acta 447 (2006)). */
 extern const struct band_spread band_spread_usual;
 
 struct band_sample {
