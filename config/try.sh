@@ -78,7 +78,7 @@ if [ -n "$inside" ]; then
 		exit 1
 	fi
 	if [ -n "$unattended" ]; then
-		run "$bin/ambo" rehearse tidepool-clear --total "$total" --seed "$seed"
+		run "$bin/ambo" rehearse tidepool-clear --text --total "$total" --seed "$seed"
 	else
 		run "$bin/ambo" mix tidepool-clear --total "$total"
 	fi

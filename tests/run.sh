@@ -132,7 +132,7 @@ if [ -n "$long" ]; then
 			[ -x "$fuzzer" ] || continue
 			name=$(basename "$fuzzer")
 			mkdir -p "$work/corpus-$name"
-			seeds=$top/tests/fuzz/seeds/${name#fuzz_}
+			seeds=$top/tests/fuzz/corpus/${name#fuzz_}
 			[ -d "$seeds" ] || seeds=''
 			if timeout 300 "$fuzzer" -max_total_time=60 -rss_limit_mb=1024 \
 				-artifact_prefix="$work/" "$work/corpus-$name" \

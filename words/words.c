@@ -218,7 +218,7 @@ static const char *render_run(const char *template, const struct message *m,
 		} else if (template[0] == '{') {
 			if (!argument(template[1], m, system, text, sizeof text)) {
 				*ret_whole = 0;
-				snprintf(text, sizeof text, "it");
+				snprintf(text, sizeof text, "this part");
 			}
 			put(out, text, strlen(text));
 			template += 3;

@@ -71,7 +71,8 @@ static const struct words_row words_rows[MESSAGE_COUNT] = {
                                    "Something still flowed just after the change: was that still "
                                    "{c}? Press if it was; else say it was the other part.",
                                    ""},
-        [MESSAGE_TOO_MUCH] = {"TOO MUCH[ {C}]", "[{m} ]too much {c}[: {d}]. Press to set it right.",
+        [MESSAGE_TOO_MUCH] = {"TOO MUCH[ {C}]",
+                              "[{m} ]too much {c}[: the ratio is {p} out]. Press to set it right.",
                               ""},
         [MESSAGE_TOP_UP] = {"ADD[ {C}]",
                             "To set it right add {c}[: {m} to go][; the batch becomes {M}].", ""},

@@ -26,7 +26,7 @@ enum guide_step {
 	GUIDE_STIR,   /* off the pan; the empty pan is read; stir time runs */
 	GUIDE_POUR,   /* pour it; the emptied cup may be weighed back */
 	GUIDE_DONE,
-	GUIDE_HELD,   /* something must be cleared up; guide remembers where to return */
+	GUIDE_HELD, /* something must be cleared up; guide remembers where to return */
 	GUIDE_DISCARDED,
 };
 const char *guide_step_name(enum guide_step step); /* "ready", "cup", "charge", "top-up", ... */
@@ -38,9 +38,9 @@ enum guide_event_kind {
 	GUIDE_OTHER_PART, /* "that was the other part": relabel what was just dispensed */
 	GUIDE_HOLD,       /* stop and keep; a press goes on */
 	GUIDE_DISCARD,
-	GUIDE_SCAN,       /* .text: a code read from a bottle */
-	GUIDE_LIFE,       /* .seconds: working life left, when something better than the label knows */
-	GUIDE_RESUME,     /* the station restarted: check that the cup still agrees */
+	GUIDE_SCAN,   /* .text: a code read from a bottle */
+	GUIDE_LIFE,   /* .seconds: working life left, when something better than the label knows */
+	GUIDE_RESUME, /* the station restarted: check that the cup still agrees */
 	GUIDE_STORE_FAILED, /* .text: hold, with the reason */
 };
 
@@ -64,7 +64,7 @@ enum press_meaning {
 	PRESS_STIR,     /* charges are done: start stirring */
 	PRESS_STIRRED,
 	PRESS_POURED,
-	PRESS_ACCEPT,   /* accept a doubt; it is recorded as such, never as within */
+	PRESS_ACCEPT, /* accept a doubt; it is recorded as such, never as within */
 };
 const char *press_meaning_name(enum press_meaning meaning);
 
@@ -77,8 +77,8 @@ enum cue {
 	CUE_IN_BAND,  /* settled, in the band */
 	CUE_TOO_MUCH,
 	CUE_HELD,
-	CUE_SILENT,   /* the scale is */
-	CUE_HAZARD,   /* working life over: repeats until acknowledged */
+	CUE_SILENT, /* the scale is */
+	CUE_HAZARD, /* working life over: repeats until acknowledged */
 };
 const char *cue_name(enum cue cue);
 
@@ -86,7 +86,7 @@ enum identity { IDENTITY_BY_HAND, IDENTITY_BOTTLE, IDENTITY_CODE };
 const char *identity_name(enum identity identity);
 
 #define GUIDE_DISPENSES_MAX 24u
-#define GUIDE_POINTS_MAX 48u
+#define GUIDE_POINTS_MAX    64u
 
 /* One component's mass as recorded: between two points of the pan. */
 struct guide_dispense {
@@ -113,10 +113,10 @@ enum guide_view_has {
 
 struct guide_view {
 	enum guide_step step;
-	uint32_t charge; /* index into the recipe */
+	uint32_t charge;          /* index into the recipe */
 	enum component component; /* wanted now */
 	struct message message;
-	uint32_t has; /* enum guide_view_has: the rest is unknown */
+	uint32_t has;                 /* enum guide_view_has: the rest is unknown */
 	double target_g, remaining_g; /* remaining_g < 0: over */
 	double band_low_g, band_high_g;
 	double dispensed_g, predicted_g;
@@ -137,8 +137,8 @@ void guide_begin(const struct recipe *recipe, struct guide *ret);
  * tint: inherits ratio, verdict, lots and clock. The parent's own mass falls when
  * the part is weighed. -EINVAL outside stir and pour, -ERANGE for a mass over what
  * the parent holds. t_us in the parent's time; the child keeps the same origin. */
-int guide_divide(const struct guide *parent, double mass_g, double tint_pct,
-                 const char *tint_label, int64_t t_us, struct guide *ret_child);
+int guide_divide(const struct guide *parent, double mass_g, double tint_pct, const char *tint_label,
+                 int64_t t_us, struct guide *ret_child);
 
 /* Cannot fail; *ret may be the same object as old. */
 void guide_next(const struct guide *old, const struct guide_event *event, struct guide *ret);
@@ -153,8 +153,18 @@ int guide_differs(const struct guide *old, const struct guide *next);
 bool guide_on_pan(const struct guide *guide);
 bool guide_finished(const struct guide *guide); /* done or discarded */
 
-/* Totals and the ratio of what was weighed; -EDOM before there is any. */
+/* Totals and the ratio of what was weighed; -EDOM before there is any. A divided
+ * batch answers with its parent's. */
 int guide_ratio(const struct guide *guide, struct ratio *ret);
+
+/* What a part's bottle should weigh now, after what was poured from it or as last
+ * rested on the pan: for the shelf. -ENODATA where it is not known. */
+int guide_bottle_g(const struct guide *guide, enum part part, double *ret_gross_g);
+
+/* The parent's cup is lighter by what a divided batch has weighed out of it: the
+ * station calls it when the child has recorded that charge. -ERANGE, *parent
+ * untouched, for a mass that is not above 0 or over what the cup holds. */
+int guide_take_off(struct guide *parent, double mass_g);
 
 /* The whole state as text, one "key value" a line, and back. Stored with every
  * step; a reader of a newer program reads older texts. snprintf-like length;

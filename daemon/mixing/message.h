@@ -120,7 +120,7 @@ struct message {
 	char text[SYSTEM_LABEL_MAX];
 };
 
-const char *message_name(enum message_id id);
+const char *message_name(enum message_id id); /* "none" for what is no id */
 /* -1 when there is no such name. */
 int message_from_name(const char *name);
 

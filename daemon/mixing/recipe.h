@@ -9,6 +9,9 @@
  * before anything is poured. */
 
 #define RECIPE_CHARGES_MAX 6u
+#define RECIPE_TINT_DOUBT_PCT 10.0 /* a tint weighed worse than this is by eye (design choice) */
+#define RECIPE_RESIN_MIN_DEGC (-10.0)
+#define RECIPE_RESIN_MAX_DEGC 80.0
 
 struct recipe_charge {
 	enum component component;
@@ -43,7 +46,8 @@ struct recipe {
 	double max_g, interval_g;
 	double stir_s;      /* the label's; else 3 min under 300 g, 5 above (common practice) */
 	double working_life_s; /* of this mass at this temperature, never over the label's */
-	double smallest_dose_g; /* this scale can weigh within half the tolerance */
+	double smallest_dose_g; /* of a top-up: twice its own expanded doubt, or one interval */
+	double smallest_tint_g; /* of a tint weighed to RECIPE_TINT_DOUBT_PCT */
 	double u_reading_g;
 	bool bottles_on_pan;
 	char piece[SYSTEM_LABEL_MAX], layer[SYSTEM_LABEL_MAX];
@@ -51,11 +55,19 @@ struct recipe {
 	uint32_t n_charges;
 };
 
-/* 0 with *ret set; -ERANGE or -EINVAL with *ret_why the refusal, *ret untouched.
+/* The resin is dispensed first, tint into it, the hardener last; tint after the
+ * hardener where the label says so.
+ * @today: ISO 8601 date, or NULL where the clock is not to be trusted.
+ * 0 with *ret set; -ERANGE or -EINVAL with *ret_why the refusal, *ret untouched.
  * Warnings that do not refuse (expired, stir-wont-fit) go to ret_warning (id NONE
  * when there is none). */
 int recipe_make(const struct resin_system *system, const struct recipe_request *request,
                 const struct recipe_scale *scale, const char *today, struct recipe *ret,
                 struct message *ret_why, struct message *ret_warning);
+
+/* Has a part's lot changed since the last batch? last_lot: by enum part, "" or NULL
+ * unknown. True with *ret_warning (lot-changed: component, text the new lot). */
+bool recipe_lot_changed(const struct resin_system *system, const char *const last_lot[2],
+                        struct message *ret_warning);
 
 #endif

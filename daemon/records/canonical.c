@@ -139,30 +139,88 @@ static double weighed_of(const struct guide *guide, enum component component)
 	return sum;
 }
 
-/* What is in the cup by the scale; guide_ratio() knows what a divided batch
- * inherits, the dispenses alone do not. */
+/* What is in the cup by the scale. In a divided batch the parts were never weighed
+ * apart: their masses are null, the ratio is the parent's. */
 static void write_weighed(struct json_writer *json, const struct guide *guide)
 {
 	struct ratio ratio;
-	bool has_ratio = guide_ratio(guide, &ratio) == 0;
 	bool b_hardens = guide->recipe.system.hardener == PART_B;
-	double resin_g = has_ratio ? ratio.resin_g
-	                           : weighed_of(guide, b_hardens ? COMPONENT_A : COMPONENT_B);
-	double hardener_g = has_ratio ? ratio.hardener_g
-	                              : weighed_of(guide, b_hardens ? COMPONENT_B : COMPONENT_A);
+	bool has_ratio =
+	        guide_ratio(guide, &ratio) == 0 && ratio.resin_g > 0 && ratio.hardener_g > 0;
 
 	json_open(json, "weighed", '{');
-	json_e6(json, "resin_ug", resin_g);
-	json_e6(json, "hardener_ug", hardener_g);
+	json_bool(json, "divided", guide->divided);
+	known_or_null(json, "resin_ug", weighed_of(guide, b_hardens ? COMPONENT_A : COMPONENT_B),
+	              !guide->divided);
+	known_or_null(json, "hardener_ug", weighed_of(guide, b_hardens ? COMPONENT_B : COMPONENT_A),
+	              !guide->divided);
+	json_e6(json, "mixed_ug", weighed_of(guide, COMPONENT_MIXED));
 	json_e6(json, "tint_ug", weighed_of(guide, COMPONENT_TINT));
 	json_e6(json, "filler_ug", weighed_of(guide, COMPONENT_FILLER));
-	/* Neither means anything before both parts are in the cup. */
-	has_ratio = has_ratio && ratio.resin_g > 0 && ratio.hardener_g > 0;
 	known_or_null(json, "ratio_e6", has_ratio ? ratio.ratio : 0, has_ratio);
 	known_or_null(json, "u_ratio_e6", has_ratio ? ratio.u_ratio : 0, has_ratio);
 	known_or_null(json, "deviation_pct_e6", has_ratio ? ratio.deviation_pct : 0, has_ratio);
 	known_or_null(json, "u_deviation_pct_e6", has_ratio ? ratio.u_deviation_pct : 0, has_ratio);
+	json_e6(json, "unexplained_ug", guide->unexplained_g);
 	json_close(json, '}');
+}
+
+static void write_cup(struct json_writer *json, const struct guide *guide)
+{
+	json_open(json, "cup", '{');
+	known_or_null(json, "pan_ug", guide->pan_g, guide->pan_known);
+	known_or_null(json, "cup_ug", guide->cup_g, guide->cup_known);
+	json_close(json, '}');
+}
+
+static void time_or_null(struct json_writer *json, const char *key, int64_t t_us, bool known)
+{
+	if (known)
+		json_integer(json, key, t_us);
+	else
+		json_null(json, key);
+}
+
+/* From the verdict to the mould: the clock, the pan under the cup, the stirring and
+ * what came back. */
+static void write_afterwards(struct json_writer *json, const struct guide *guide)
+{
+	bool working = guide->life_start_us >= 0;
+	bool stirring = guide->stir_start_us > 0;
+
+	json_open(json, "afterwards", '{');
+	time_or_null(json, "life_start_us", guide->life_start_us, working);
+	time_or_null(json, "life_end_us", guide->life_end_us, working);
+	time_or_null(json, "stir_start_us", guide->stir_start_us, stirring);
+	known_or_null(json, "residue_ug", guide->residue_g, guide->pan_read);
+	known_or_null(json, "residue_a_pct_e6", guide->residue_a_pct,
+	              guide->pan_read && guide->residue_counts);
+	known_or_null(json, "residue_b_pct_e6", guide->residue_b_pct,
+	              guide->pan_read && guide->residue_counts);
+	known_or_null(json, "stayed_ug", guide->stayed_g, guide->weighed_back);
+	json_e6(json, "given_ug", guide->given_g);
+	json_close(json, '}');
+}
+
+/* Everything a person answered although the scale could not confirm it. */
+static void write_accepted(struct json_writer *json, uint32_t accepted)
+{
+	static const struct {
+		enum guide_accepted flag;
+		const char *name;
+	} flags[] = {
+	        {ACCEPTED_NOT_RESIN, "not-resin"},     {ACCEPTED_LOSS, "loss"},
+	        {ACCEPTED_DIFFERENCE, "difference"},   {ACCEPTED_CANNOT_TELL, "cannot-tell"},
+	        {ACCEPTED_OUTSIDE, "outside"},         {ACCEPTED_PAN, "pan"},
+	        {ACCEPTED_LIFE_OVER, "life-over"},     {ACCEPTED_BOTTLE, "bottle"},
+	        {ACCEPTED_POURED_LATE, "poured-late"},
+	};
+
+	json_open(json, "accepted", '[');
+	for (size_t i = 0; i < sizeof flags / sizeof flags[0]; i++)
+		if (accepted & (uint32_t)flags[i].flag)
+			json_text(json, NULL, flags[i].name);
+	json_close(json, ']');
 }
 
 size_t canonical_write(const struct guide *guide, char *buffer, size_t size)
@@ -174,8 +232,11 @@ size_t canonical_write(const struct guide *guide, char *buffer, size_t size)
 	json_integer(&json, "format", CANONICAL_FORMAT);
 	write_system(&json, &guide->recipe.system);
 	write_request(&json, &guide->recipe);
+	write_cup(&json, guide);
 	write_dispenses(&json, guide);
 	write_weighed(&json, guide);
+	write_afterwards(&json, guide);
+	write_accepted(&json, guide->accepted);
 	json_text(&json, "step", guide_step_name(guide->step));
 	json_text(&json, "message", message_name(guide->message.id));
 	json_text(&json, "verdict", verdict_name(guide->verdict));

@@ -92,10 +92,9 @@ static int connect_file(struct store *store, int flags)
 	sqlite3_extended_result_codes(store->db, 1);
 	sqlite3_busy_timeout(store->db, BUSY_TIMEOUT_MS);
 	/* Until the store is known to be ours and whole, closing must leave its file
-	 * alone too: no checkpoint. A damaged schema must not be trusted either. */
+	 * alone too: no checkpoint. */
 	sqlite3_db_config(store->db, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, NULL);
 	sqlite3_db_config(store->db, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
-	sqlite3_db_config(store->db, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, NULL);
 	return 0;
 }
 
@@ -148,13 +147,16 @@ static int check_whole(struct store *store)
 
 static int migrate(struct store *store)
 {
+	int code;
+
 	if (store_run(store, doing_open, "PRAGMA journal_mode = WAL", "") < 0 ||
 	    store_run(store, doing_open, "PRAGMA synchronous = FULL", "") < 0 ||
 	    store_run(store, doing_open, "PRAGMA foreign_keys = ON", "") < 0)
 		return store_fail(store, doing_open);
-	if (store_migrate(store->db, store_migrations, STORE_VERSION) != SQLITE_OK)
-		return store_fail(store, doing_open);
-	return 0;
+	code = store_migrate(store->db, store_migrations, STORE_VERSION);
+	if (code == SQLITE_OK)
+		return 0;
+	return store_refuse(store, doing_open, store_errno(code, sqlite3_system_errno(store->db)));
 }
 
 static int open_writer(struct store *store, bool *ret_created)

@@ -102,7 +102,7 @@ struct store_row {
 	int64_t begun_realtime_us, ended_realtime_us; /* 0 while open */
 	bool synchronised;                            /* at both ends known so far */
 	double resin_g, hardener_g, tint_g;           /* as weighed; what went in by eye is not */
-	double total_g, target_total_g;               /* resin + hardener */
+	double total_g, target_total_g; /* resin + hardener; divided: taken out of the parent */
 	bool has_ratio;
 	double ratio, target_ratio, deviation_pct, u_deviation_pct, tolerance_pct;
 };

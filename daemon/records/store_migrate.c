@@ -29,7 +29,7 @@ static int read_integer(sqlite3 *db, const char *sql, int64_t *ret)
 
 int store_version(sqlite3 *db, int newest, int *ret_version)
 {
-	int64_t application, version, objects;
+	int64_t application = 0, version = 0, objects = 0;
 
 	if (read_integer(db, "PRAGMA application_id", &application) != SQLITE_OK ||
 	    read_integer(db, "PRAGMA user_version", &version) != SQLITE_OK ||
@@ -47,7 +47,7 @@ int store_version(sqlite3 *db, int newest, int *ret_version)
 
 int store_migrate(sqlite3 *db, const char *const *steps, int n_steps)
 {
-	int64_t version;
+	int64_t version = 0;
 	char pragmas[96];
 	int code = sqlite3_exec(db, "BEGIN IMMEDIATE", NULL, NULL, NULL);
 
@@ -62,8 +62,7 @@ int store_migrate(sqlite3 *db, const char *const *steps, int n_steps)
 		code = sqlite3_exec(db, pragmas, NULL, NULL, NULL);
 	if (code == SQLITE_OK)
 		code = sqlite3_exec(db, "COMMIT", NULL, NULL, NULL);
-	if (code != SQLITE_OK) {
-		code = sqlite3_extended_errcode(db);
+	if (code != SQLITE_OK && !sqlite3_get_autocommit(db)) {
 		sqlite3_exec(db, "ROLLBACK", NULL, NULL, NULL);
 	}
 	return code;

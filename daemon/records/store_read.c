@@ -126,7 +126,8 @@ int store_last_lot(struct store *store, const char *system_id, enum part part, c
 	" record ->> '$.weighed.hardener_ug', record ->> '$.weighed.tint_ug',"                     \
 	" record ->> '$.request.total_ug', record ->> '$.request.ratio_e6',"                       \
 	" record ->> '$.request.tolerance_pct_e6', record ->> '$.weighed.ratio_e6',"               \
-	" record ->> '$.weighed.deviation_pct_e6', record ->> '$.weighed.u_deviation_pct_e6'"
+	" record ->> '$.weighed.deviation_pct_e6', record ->> '$.weighed.u_deviation_pct_e6',"     \
+	" record ->> '$.weighed.mixed_ug'"
 
 static double column_e6(sqlite3_stmt *statement, int column)
 {
@@ -150,9 +151,11 @@ static void read_row(sqlite3_stmt *statement, struct store_row *ret)
 	ret->resin_g = column_e6(statement, 11);
 	ret->hardener_g = column_e6(statement, 12);
 	ret->tint_g = column_e6(statement, 13);
-	ret->total_g = (double)(sqlite3_column_int64(statement, 11) +
-	                        sqlite3_column_int64(statement, 12)) /
-	               1e6;
+	/* A divided batch has no parts of its own: null, and 0 here. */
+	ret->total_g =
+	        (double)(sqlite3_column_int64(statement, 11) + sqlite3_column_int64(statement, 12) +
+	                 sqlite3_column_int64(statement, 20)) /
+	        1e6;
 	ret->target_total_g = column_e6(statement, 14);
 	ret->target_ratio = column_e6(statement, 15);
 	ret->tolerance_pct = column_e6(statement, 16);

@@ -87,12 +87,19 @@ int store_errno(int code, int system_errno)
 	return -EIO;
 }
 
+static int fail(struct store *store, const char *doing, int system_errno)
+{
+	int error = store_errno(sqlite3_extended_errcode(store->db), system_errno);
+
+	/* SQLite's own words too: what a person can look up. */
+	snprintf(store->message, sizeof store->message, "cannot %s %s: %s (%s); %s", doing,
+	         store->path, store_reason(error), sqlite3_errmsg(store->db), remedy_of(error));
+	return error ? error : -EIO;
+}
+
 int store_fail(struct store *store, const char *doing)
 {
-	int error =
-	        store_errno(sqlite3_extended_errcode(store->db), sqlite3_system_errno(store->db));
-
-	return store_explain(store->message, doing, store->path, error ? error : -EIO);
+	return fail(store, doing, sqlite3_system_errno(store->db));
 }
 
 int store_refuse(struct store *store, const char *doing, int error)
@@ -165,13 +172,15 @@ int store_query(struct store *store, const char *doing, sqlite3_stmt **ret, cons
 
 int store_next(struct store *store, const char *doing, sqlite3_stmt *statement)
 {
+	/* A COMMIT that fails leaves sqlite3_system_errno() at 0 (3.40): errno has it. */
+	errno = 0;
 	switch (sqlite3_step(statement)) {
 	case SQLITE_ROW:
 		return 1;
 	case SQLITE_DONE:
 		return 0;
 	default:
-		return store_fail(store, doing);
+		return fail(store, doing, errno);
 	}
 }
 

@@ -5,10 +5,12 @@
 
 #define FIRST_GUESS_WEIGHT            10u   /* differences the first guess counts for */
 #define GAIN_MIN                      0.002 /* the last thousand differences or so, in the long run */
-#define MOVING_GAIN                   0.05 /* of the gain at rest: a bend at 10 samples/s is no noise */
 #define CLIP                          6.25 /* (2.5 sd)^2: where a square stops counting more */
-#define CLIP_MEAN                     0.9444 /* mean of min(x^2, CLIP) of a standard normal x, computed */
-#define VARIANCE_OF_SECOND_DIFFERENCE 6.0  /* 1 + 4 + 1 */
+#define CLIP_MEAN                     0.9775 /* mean of min(x^2, CLIP) of a standard normal x, computed */
+#define VARIANCE_OF_SECOND_DIFFERENCE 6.0 /* 1 + 4 + 1 */
+#define UPPER_SD                      1.5 /* of the estimate */
+#define CAUTION                       6.4 /* over the differences: found by simulation */
+#define CAUTION_MAX                   0.08
 #define BLOCK                         24u  /* differences that prove a guess far off */
 #define BLOCK_FAR_BELOW               0.25 /* of the variance */
 #define BLOCK_FAR_ABOVE               2.0
@@ -88,11 +90,9 @@ void noise_feed(struct noise *noise, double mass_g, bool quiet)
 	else if (noise->restless < RESTLESS)
 		noise->restless++;
 
-	if (!block_proves(noise, square, variance)) {
+	if (!block_proves(noise, square, variance) && quiet) {
 		gain = fmax(1.0 / (double)(noise->n + 1), GAIN_MIN);
-		if (!quiet)
-			gain *= MOVING_GAIN;
-		else if (noise->n < UINT32_MAX)
+		if (noise->n < UINT32_MAX)
 			noise->n++;
 		noise->sd_g = sqrt(variance + gain * (square - variance));
 	}
@@ -102,8 +102,18 @@ void noise_feed(struct noise *noise, double mass_g, bool quiet)
 double noise_upper_g(const struct noise *noise)
 {
 	/* Overlapping differences of coloured noise: the relative variance of the
-	 * sd is 1.6/n (2.9 from the correlations, over 2n, over 0.9 for the clip). */
+	 * sd is 1.6/n (2.9 from the correlations, over 2n, over 0.9 for the clip).
+	 * An exponential average is worth 2/gain. */
+	const double n = fmin((double)noise->n, 2.0 / GAIN_MIN);
+
 	if (noise->given)
 		return noise->sd_g;
-	return noise->sd_g * (1.0 + sqrt(1.6 / fmin((double)noise->n, 0.5 / GAIN_MIN)));
+	return noise->sd_g * (1.0 + UPPER_SD * sqrt(1.6 / n));
+}
+
+double noise_cautious_g(const struct noise *noise)
+{
+	if (noise->given)
+		return noise->sd_g;
+	return noise->sd_g * (1.0 + fmin(CAUTION_MAX, CAUTION / (double)noise->n));
 }

@@ -49,7 +49,10 @@ bool noise_sees_through(const struct noise *noise, double bend_g_per_s2, double 
 void noise_take_back(struct noise *noise);
 
 /* An upper bound for thresholds that must not cry too soon: sd_g and one
- * standard error of what has been learnt so far. */
+ * and a half standard errors of what has been learnt so far. */
 double noise_upper_g(const struct noise *noise);
+
+/* A little above sd_g while that is young, for the tests of rest. */
+double noise_cautious_g(const struct noise *noise);
 
 #endif

@@ -11,23 +11,26 @@
 #define PROVISIONAL_STREAM_G_PER_S 0.9
 #define PROVISIONAL_SURE_SD        3.0
 #define SETTLED_STREAM_G_PER_S     0.2
-#define SETTLED_SURE_SD            3.9
+#define SETTLED_SURE_SD            3.6
+#define SETTLED_SURE_SD_SLOW       3.3 /* below 25 samples/s: fewer lines are tried */
+#define SLOW_PERIOD_S              0.04
 #define TRICKLE_STREAM_G_PER_S     0.1 /* to settle again after a trickle */
 /* However sure, more than this part of the stream is no rest. */
 #define SLOPE_PART_MAX 0.45
 /* The longest line tried, in lengths of the shortest; and every how many. */
+#define SURE_SD_FALL            0.8 /* per length: lines that overlap more are fewer trials */
 #define LONGEST                 1.5
-#define LENGTH_STEP             4u
+#define LENGTH_STEPS            16u
 #define PROVISIONAL_SAMPLES_MIN 5.0
 #define SETTLED_SAMPLES_MIN     8.0
 
-#define SCATTER_USUAL   1.15 /* about the line, in sd of a sample */
-#define SCATTER_MAX     1.7  /* about the line, in sd of a sample */
+#define SCATTER_USUAL   1.0 /* about the line, in sd of a sample */
+#define SCATTER_MAX     1.7 /* about the line, in sd of a sample */
 #define SCATTER_MAX_FEW 2.0
 #define FEW             20u
 
 #define CHANGE_ALLOWANCE 0.7  /* k, in sd */
-#define CHANGE_LIMIT     16.0 /* h, in sd */
+#define CHANGE_LIMIT     18.0 /* h, in sd */
 #define CHANGE_CLIP      4.0
 
 #define MEAN_MAX_S        4.0 /* the value's memory */
@@ -37,6 +40,7 @@
 #define DRIFT_GAIN        0.25 /* of the squared gain of the level: critically damped */
 
 #define TRICKLE_MAX_G_PER_S 1.0 /* faster is a pour */
+#define POUR_SURE_SD        3.0
 #define POUR_TAIL_S         1.5 /* drips and knocks that end a rest so soon are no trickle */
 #define SLOPE_MAX_G_PER_S   20.0
 
@@ -48,6 +52,11 @@ struct line {
  * subtracted. */
 struct sums {
 	double n, t, m, tt, tm, mm;
+};
+
+struct scale_noise {
+	double g, upper_g; /* sd of a sample, and as much as it may be */
+	double period_s;
 };
 
 struct criterion {
@@ -109,15 +118,15 @@ static double slope_sd(double noise_g, double period_s, double n)
 /* The lengths of line that can exclude a stream. With much noise or slow
  * sampling no line in the ring could: then a faster stream has to do. */
 static struct criterion criterion_for(double stream_g_per_s, double sure_sd, double least,
-                                      double noise_g, double period_s)
+                                      const struct scale_noise *noise)
 {
 	const double longest = (double)SETTLING_RING, most = longest / LONGEST;
-	const double sd1 = sqrt(12.0) * NOISE_COLOUR * noise_g / period_s;
+	const double sd1 = sqrt(12.0) * NOISE_COLOUR * noise->g / noise->period_s;
 	double ratio = sure_sd * sd1 / stream_g_per_s, n = cbrt(ratio * ratio);
 
 	if (n > most) {
 		n = most;
-		stream_g_per_s = sure_sd * slope_sd(noise_g, period_s, n);
+		stream_g_per_s = sure_sd * slope_sd(noise->g, noise->period_s, n);
 	}
 	n = fmax(ceil(n), least);
 	return (struct criterion){.stream_g_per_s = stream_g_per_s,
@@ -127,30 +136,36 @@ static struct criterion criterion_for(double stream_g_per_s, double sure_sd, dou
 }
 
 static bool is_level(const struct line *line, double n, const struct criterion *criterion,
-                     double noise_g, double period_s)
+                     const struct scale_noise *noise)
 {
 	const double stream = criterion->stream_g_per_s;
-	const double limit = fmin(stream - criterion->sure_sd * slope_sd(noise_g, period_s, n),
-	                          SLOPE_PART_MAX * stream);
+	/* Should the noise be worse than has been learnt, the scatter shows it. */
+	const double worse_g =
+	        fmin(fmax(noise->g, line->scatter_g / SCATTER_USUAL), noise->upper_g);
+	const double sd = slope_sd(worse_g, noise->period_s, n);
+	const double length = n / (double)criterion->shortest; /* 1 to LONGEST */
+	const double sure_sd = criterion->sure_sd - SURE_SD_FALL * (length - 1.0);
+	const double limit = fmin(stream - sure_sd * sd, SLOPE_PART_MAX * stream);
 
 	return fabs(line->slope_g_per_s) < limit &&
-	       line->scatter_g < (n < FEW ? SCATTER_MAX_FEW : SCATTER_MAX) * noise_g;
+	       line->scatter_g < (n < FEW ? SCATTER_MAX_FEW : SCATTER_MAX) * noise->g;
 }
 
 /* The shortest level line, if any. Returns its samples, else 0. */
 static uint32_t find_level(const struct settling *settling, const struct criterion *criterion,
-                           double noise_g, double period_s, struct line *ret_line)
+                           const struct scale_noise *noise, struct line *ret_line)
 {
+	const uint32_t step = 1 + criterion->shortest / LENGTH_STEPS;
 	struct sums sums = {0};
 	struct line line;
 	uint32_t n = 0;
 
 	for (uint32_t length = criterion->shortest;
-	     length <= criterion->longest && length <= settling->fill; length += LENGTH_STEP) {
+	     length <= criterion->longest && length <= settling->fill; length += step) {
 		while (n < length)
 			sums_add(&sums, settling, n++);
 		line = sums_line(&sums, settling);
-		if (is_level(&line, sums.n, criterion, noise_g, period_s)) {
+		if (is_level(&line, sums.n, criterion, noise)) {
 			*ret_line = line;
 			return n;
 		}
@@ -172,17 +187,24 @@ static void rest_begins(struct settling *settling, enum reading_state state,
 	rest->since_us = settling->t_us[slot(settling, n - 1)];
 }
 
-static struct criterion provisional_criterion(bool trickling, double noise_g, double period_s)
+static struct criterion settled_criterion(double stream_g_per_s, const struct scale_noise *noise)
 {
-	return trickling ? criterion_for(SETTLED_STREAM_G_PER_S, SETTLED_SURE_SD,
-	                                 SETTLED_SAMPLES_MIN, noise_g, period_s)
-	                 : criterion_for(PROVISIONAL_STREAM_G_PER_S, PROVISIONAL_SURE_SD,
-	                                 PROVISIONAL_SAMPLES_MIN, noise_g, period_s);
+	return criterion_for(stream_g_per_s,
+	                     noise->period_s > SLOW_PERIOD_S ? SETTLED_SURE_SD_SLOW
+	                                                     : SETTLED_SURE_SD,
+	                     SETTLED_SAMPLES_MIN, noise);
 }
 
-static struct line newest_line(const struct settling *settling, double noise_g, double period_s)
+static struct criterion provisional_criterion(bool trickling, const struct scale_noise *noise)
 {
-	const uint32_t n = provisional_criterion(false, noise_g, period_s).shortest;
+	return trickling ? settled_criterion(SETTLED_STREAM_G_PER_S, noise)
+	                 : criterion_for(PROVISIONAL_STREAM_G_PER_S, PROVISIONAL_SURE_SD,
+	                                 PROVISIONAL_SAMPLES_MIN, noise);
+}
+
+static struct line newest_line(const struct settling *settling, const struct scale_noise *noise)
+{
+	const uint32_t n = provisional_criterion(false, noise).shortest;
 	struct sums sums = {0};
 
 	for (uint32_t i = 0; i < n && i < settling->fill; i++)
@@ -190,29 +212,37 @@ static struct line newest_line(const struct settling *settling, double noise_g, 
 	return sums_line(&sums, settling);
 }
 
-static void seek_rest(struct settling *settling, double noise_g, double period_s)
+/* The newest line is steeper than any trickle, whatever the noise. */
+static bool pours(const struct settling *settling, const struct scale_noise *noise)
+{
+	const struct line line = newest_line(settling, noise);
+	const double n = (double)provisional_criterion(false, noise).shortest;
+
+	return fabs(line.slope_g_per_s) >
+	       TRICKLE_MAX_G_PER_S + POUR_SURE_SD * slope_sd(noise->g, noise->period_s, n);
+}
+
+static void seek_rest(struct settling *settling, const struct scale_noise *noise)
 {
 	struct rest *rest = &settling->rest;
-	struct criterion criterion = provisional_criterion(rest->trickling, noise_g, period_s);
+	struct criterion criterion = provisional_criterion(rest->trickling, noise);
 	struct line line;
 	uint32_t n;
 
 	if (rest->state == READING_UNSETTLED) {
-		if (settling->fill >= criterion.shortest &&
-		    fabs(newest_line(settling, noise_g, period_s).slope_g_per_s) >
-		            TRICKLE_MAX_G_PER_S) {
+		if (settling->fill >= criterion.shortest && pours(settling, noise)) {
 			rest->poured = true;
 			rest->poured_us = settling->t_us[slot(settling, 0)];
 			rest->trickling = false;
 		}
-		n = find_level(settling, &criterion, noise_g, period_s, &line);
+		n = find_level(settling, &criterion, noise, &line);
 		if (n == 0)
 			return;
 		rest_begins(settling, READING_PROVISIONAL, &line, n);
 	}
-	criterion = criterion_for(rest->trickling ? TRICKLE_STREAM_G_PER_S : SETTLED_STREAM_G_PER_S,
-	                          SETTLED_SURE_SD, SETTLED_SAMPLES_MIN, noise_g, period_s);
-	n = find_level(settling, &criterion, noise_g, period_s, &line);
+	criterion = settled_criterion(
+	        rest->trickling ? TRICKLE_STREAM_G_PER_S : SETTLED_STREAM_G_PER_S, noise);
+	n = find_level(settling, &criterion, noise, &line);
 	if (n > 0)
 		rest_begins(settling, READING_SETTLED, &line, n);
 }
@@ -226,9 +256,10 @@ static void average(double *mean_g, double *n, double n_max, double mass_g, doub
 
 /* True when the load changed. The test has a level of its own with a shorter
  * memory than the value's, so that drift does not add up against it. */
-static bool follow(struct rest *rest, double mass_g, double interval_s, double noise_g,
-                   double period_s)
+static bool follow(struct rest *rest, double mass_g, double interval_s,
+                   const struct scale_noise *noise)
 {
+	const double noise_g = noise->upper_g, period_s = noise->period_s;
 	const double clip_g = CHANGE_CLIP * noise_g;
 	const double level_n_max = fmax(LEVEL_MAX_S / period_s, LEVEL_MIN_N);
 	double residual;
@@ -257,6 +288,8 @@ bool settling_feed(struct settling *settling, int64_t t_us, double mass_g, doubl
                    double noise_upper_g, double period_s)
 {
 	const int64_t before_us = settling->fill > 0 ? settling->t_us[slot(settling, 0)] : t_us;
+	const struct scale_noise noise = {
+	        .g = noise_g, .upper_g = noise_upper_g, .period_s = period_s};
 	struct rest *rest = &settling->rest;
 
 	settling->before = *rest;
@@ -267,8 +300,8 @@ bool settling_feed(struct settling *settling, int64_t t_us, double mass_g, doubl
 		settling->fill++;
 
 	if (rest->state != READING_UNSETTLED &&
-	    follow(rest, mass_g, (double)(t_us - before_us) * 1e-6, noise_upper_g, period_s)) {
-		const double slope = newest_line(settling, noise_g, period_s).slope_g_per_s;
+	    follow(rest, mass_g, (double)(t_us - before_us) * 1e-6, &noise)) {
+		const double slope = newest_line(settling, &noise).slope_g_per_s;
 
 		rest->slope_g_per_s = fmax(-SLOPE_MAX_G_PER_S, fmin(SLOPE_MAX_G_PER_S, slope));
 		rest->trickling = fabs(slope) < TRICKLE_MAX_G_PER_S &&
@@ -277,7 +310,7 @@ bool settling_feed(struct settling *settling, int64_t t_us, double mass_g, doubl
 		return true;
 	}
 	if (rest->state != READING_SETTLED)
-		seek_rest(settling, noise_g, period_s);
+		seek_rest(settling, &noise);
 	return false;
 }
 

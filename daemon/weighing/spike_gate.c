@@ -30,6 +30,13 @@ static bool confirms(const struct spike_gate *gate, struct spike_gate_sample sam
 	       fabs(sample.mass_g - gate->held.mass_g) <= near_g;
 }
 
+bool spike_gate_suspects(int32_t counts)
+{
+	const uint32_t ones = (UINT32_C(1) << SPIKE_GATE_ONES) - 1;
+
+	return ((uint32_t)counts & ones) == ones;
+}
+
 static void pass(struct spike_gate *gate, struct spike_gate_verdict *verdict,
                  struct spike_gate_sample sample)
 {
@@ -45,15 +52,18 @@ struct spike_gate_verdict spike_gate_feed(struct spike_gate *gate, struct spike_
 {
 	struct spike_gate_verdict verdict = {0};
 	const double departure_g = sample.mass_g - predicted_g;
+	const double fit_g = sample.suspect ? SPIKE_GATE_SUSPECT * width_g : width_g;
 
 	if (gap) {
 		gate->pending = false;
 		gate->held_in_row = 0;
 	}
-	if (fabs(departure_g) <= width_g ||
-	    (gate->passed_before && fabs(sample.mass_g - gate->last_g) <= width_g)) {
+	if (fabs(departure_g) <= fit_g ||
+	    (gate->passed_before && fabs(sample.mass_g - gate->last_g) <= fit_g)) {
 		verdict.departs = fabs(departure_g) > width_g;
 		pass(gate, &verdict, sample);
+	} else if (sample.suspect && gate->held_in_row < SPIKE_GATE_HELD_MAX) {
+		gate->held_in_row++;
 	} else if (confirms(gate, sample, departure_g, width_g)) {
 		verdict.departs = true;
 		pass(gate, &verdict, gate->held);

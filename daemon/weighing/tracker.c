@@ -18,6 +18,8 @@
 #define SLOW_PERIOD_S      0.04 /* below 25 samples/s */
 #define EXTRAPOLATED_MAX_S 0.5  /* a rate says nothing about after a long silence */
 
+#define POUR_MAX_G_PER_S 25.0 /* faster than that is a load or a knock, and does not run on */
+
 #define GROUP_DELAY 2.0 /* periods: a sinc^4 is four long */
 
 void tracker_init(struct tracker *tracker, int64_t t_us, double mass_g)
@@ -75,6 +77,18 @@ double tracker_predicted_g(const struct tracker *tracker, int64_t t_us)
 	return tracker->now.mass_g + tracker->now.rate_g_per_s * fmin(ahead_s, EXTRAPOLATED_MAX_S);
 }
 
+/* The rate between the oldest and the newest of the recent samples. */
+static double recent_rate(const struct track *track)
+{
+	const uint32_t newest = (track->n - 1) % TRACKER_RECENT;
+	const uint32_t oldest = track->n < TRACKER_RECENT ? 0 : track->n % TRACKER_RECENT;
+	const double time_s = (double)(track->fed_us[newest] - track->fed_us[oldest]) * 1e-6;
+
+	const double rate = (track->fed_g[newest] - track->fed_g[oldest]) / fmax(time_s, 1e-6);
+
+	return fabs(rate) <= POUR_MAX_G_PER_S ? rate : 0.0;
+}
+
 bool tracker_feed(struct tracker *tracker, int64_t t_us, double mass_g)
 {
 	const double predicted_g = tracker_predicted_g(tracker, t_us);
@@ -83,6 +97,9 @@ bool tracker_feed(struct tracker *tracker, int64_t t_us, double mass_g)
 	const int32_t side = innovation_g > 0.0 ? 1 : -1;
 
 	tracker->before = tracker->now;
+	tracker->now.fed_us[tracker->now.n % TRACKER_RECENT] = t_us;
+	tracker->now.fed_g[tracker->now.n % TRACKER_RECENT] = mass_g;
+	tracker->now.n++;
 	tracker->now.t_us = t_us;
 	tracker->now.mass_g = predicted_g + tracker->alpha * clipped_g;
 	tracker->now.rate_g_per_s += tracker->beta / tracker->period_s * clipped_g;
@@ -94,7 +111,7 @@ bool tracker_feed(struct tracker *tracker, int64_t t_us, double mass_g)
 	if (tracker->now.run * side <
 	    (tracker->period_s > SLOW_PERIOD_S ? STEP_RUN_SLOW : STEP_RUN))
 		return false;
-	tracker_restart(tracker, mass_g, 0.0);
+	tracker_restart(tracker, mass_g, recent_rate(&tracker->now));
 	return true;
 }
 

@@ -11,13 +11,19 @@
  *   L = T^2 sd_a / sd_v,  r = (4 + L - sqrt(8 L + L^2)) / 4,
  *   alpha = 1 - r^2,  beta = 2 (2 - alpha) - 4 sqrt(1 - alpha).
  * Innovations are clipped, so that a knock shakes it only a little; a run of
- * clipped ones to one side is a real step, and it starts again there. */
+ * clipped ones to one side is real, and it starts again there, with the rate of
+ * the newest samples: a load put down stands still, a sudden stream runs on. */
+
+#define TRACKER_RECENT 4u /* samples: a rate to start again with after a step */
 
 struct track {
 	double mass_g; /* as the converter gives it: its filter's delay behind */
 	double rate_g_per_s;
 	int64_t t_us;
-	int32_t run; /* clipped innovations in a row, signed by their side */
+	int32_t run;                    /* clipped innovations in a row, signed by their side */
+	uint32_t n;                     /* samples fed so far */
+	int64_t fed_us[TRACKER_RECENT]; /* the newest of them, the slot being n modulo its size */
+	double fed_g[TRACKER_RECENT];
 };
 
 struct tracker {

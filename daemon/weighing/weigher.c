@@ -20,12 +20,13 @@
 
 /* How far a good sample may lie from its prediction: the noise, and what a hand
  * can bend a pour by between two samples. */
+#define GATE_REST_SD       3.0 /* holding one back costs nothing there, and shows a pour sooner */
 #define GATE_SD            5.0
 #define GATE_BEND_G_PER_S2 40.0
 /* How a usual pour bends, by hand and at its ends. */
 #define POUR_BEND_G_PER_S2 10.0
 /* A departure that needs no change test to be believed, once confirmed. */
-#define SUDDEN_SD 8.0
+#define SUDDEN_SD 6.0
 
 /* A restart gap is four periods: silence is longer, and never under 100 ms. */
 #define SILENT_PERIODS 4.5
@@ -147,8 +148,8 @@ static void use(struct weigher *weigher, struct spike_gate_sample sample, bool d
 	noise_feed(&weigher->noise, sample.mass_g, !departs && is_quiet(weigher, sample.t_us));
 	if (departs && at_rest(weigher) && fabs(sample.mass_g - mean_g) > SUDDEN_SD * sd_g)
 		settling_disturb(settling);
-	if (settling_feed(settling, sample.t_us, sample.mass_g, weigher->noise.sd_g, sd_g,
-	                  period_s(weigher)))
+	if (settling_feed(settling, sample.t_us, sample.mass_g, noise_cautious_g(&weigher->noise),
+	                  sd_g, period_s(weigher)))
 		tracker_restart(tracker, mean_g + fmax(-0.5, fmin(0.5, sample.mass_g - mean_g)),
 		                settling->rest.slope_g_per_s);
 }
@@ -179,7 +180,7 @@ static double gate_width_g(const struct weigher *weigher)
 	const double sd_g = noise_upper(weigher);
 
 	if (at_rest(weigher))
-		return GATE_SD * sd_g;
+		return GATE_REST_SD * sd_g;
 	return GATE_SD * sd_g / sqrt(1.0 - weigher->tracker.alpha) +
 	       GATE_BEND_G_PER_S2 * period_s(weigher) * period_s(weigher) / weigher->tracker.beta;
 }
@@ -248,6 +249,7 @@ static void judge(struct weigher *weigher, const struct weigher_sample *sample, 
 {
 	const struct spike_gate_sample judged = {
 	        .t_us = sample->t_us,
+	        .suspect = spike_gate_suspects(sample->counts),
 	        .mass_g = calibration_mass_g(&weigher->config.calibration, (double)sample->counts)};
 	struct spike_gate_verdict verdict;
 	double predicted_g;

@@ -4,10 +4,14 @@
 #include <errno.h>
 #include <locale.h>
 #include <math.h>
+#include <stdbool.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "drivers/options.h"
+#include "drivers/trace.h"
 
 struct heard {
 	int n;
@@ -37,18 +41,64 @@ static void numbers_are_decimal_and_nothing_else(void **state)
 	assert_close(value, -1.5e-3, 0.0);
 }
 
-static void a_locale_with_decimal_commas_changes_nothing(void **state)
+static char locales[] = "/tmp/ambo-locale-XXXXXX";
+
+static int make_folder(void **state)
 {
+	(void)state;
+	return mkdtemp(locales) == NULL ? -1 : 0;
+}
+
+static int remove_folder(void **state)
+{
+	char command[96];
+
+	(void)state;
+	unsetenv("LOCPATH");
+	snprintf(command, sizeof(command), "rm -r '%s'", locales);
+	return system(command);
+}
+
+/* Debian images often carry no locale but C: then one is compiled here. */
+static bool use_decimal_comma(void)
+{
+	char command[128];
+
+	if (setlocale(LC_ALL, "de_DE.UTF-8") != NULL)
+		return true;
+	snprintf(command, sizeof(command),
+	         "localedef -i de_DE -f UTF-8 '%s/de_DE.UTF-8' >/dev/null 2>&1", locales);
+	if (system(command) < 0)
+		return false;
+	setenv("LOCPATH", locales, 1);
+	return setlocale(LC_ALL, "de_DE.UTF-8") != NULL;
+}
+
+static void a_decimal_comma_changes_neither_reading_nor_writing(void **state)
+{
+	const struct trace_about about = {TRACE_HAS_COUNTS_PER_G, 429.5, 0.0, 0.0, 0.0};
+	char comma[16], line[128] = "";
+	FILE *stream = tmpfile();
 	double value;
 
 	(void)state;
-	if (setlocale(LC_ALL, "de_DE.UTF-8") == NULL && setlocale(LC_ALL, "de_DE") == NULL) {
-		print_message("the locale de_DE is not installed\n");
+	if (!use_decimal_comma()) {
+		print_message("skipped: no de_DE locale, and localedef cannot make one\n");
 		skip();
 	}
+	snprintf(comma, sizeof(comma), "%.1f", 1.5);
+	assert_string_equal(comma, "1,5"); /* it is in force */
 	assert_int_equal(option_number("429.5", &value), 0);
-	setlocale(LC_ALL, "C");
 	assert_close(value, 429.5, 0.0);
+	assert_int_equal(option_number("429,5", &value), -EINVAL);
+	assert_int_equal(trace_write_header(stream, &about), 0);
+	snprintf(comma, sizeof(comma), "%.1f", 1.5);
+	assert_string_equal(comma, "1,5"); /* and was left as it was */
+	setlocale(LC_ALL, "C");
+	rewind(stream);
+	assert_non_null(fgets(line, sizeof(line), stream));
+	assert_string_equal(line, "# t_us,raw24,driver_flags cpg=429.5\n");
+	fclose(stream);
 }
 
 static void every_mistake_is_reported_once_with_its_place(void **state)
@@ -111,7 +161,8 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 	        cmocka_unit_test(numbers_are_decimal_and_nothing_else),
-	        cmocka_unit_test(a_locale_with_decimal_commas_changes_nothing),
+	        cmocka_unit_test_setup_teardown(a_decimal_comma_changes_neither_reading_nor_writing,
+	                                        make_folder, remove_folder),
 	        cmocka_unit_test(every_mistake_is_reported_once_with_its_place),
 	        cmocka_unit_test(drivers_are_found_by_name_and_check_all_their_options),
 	};

@@ -171,19 +171,23 @@ static void expect_refusal(int result, const char *sentence)
 
 static void a_state_file_that_is_none_is_refused_and_left_alone(void **state)
 {
-	static const char foreign[] = "something of somebody else's";
-	char back[64] = "";
-	FILE *stream = fopen(state_path, "w");
+	static const char foreign[2][32] = {"something of somebody else's",
+	                                    "\0\0\0\0\0\0\0\0zeros"};
 
 	(void)state;
-	fputs(foreign, stream);
-	fclose(stream);
-	expect_refusal(-EINVAL, "holds no bench of this version; expected one, or no file");
-	stream = fopen(state_path, "r");
-	assert_non_null(fgets(back, sizeof(back), stream));
-	fclose(stream);
-	assert_string_equal(back, foreign);
-	unlink(state_path);
+	for (int i = 0; i < 2; i++) {
+		char back[sizeof(foreign[0])] = "";
+		FILE *stream = fopen(state_path, "w");
+
+		fwrite(foreign[i], 1, sizeof(foreign[i]), stream);
+		fclose(stream);
+		expect_refusal(-EINVAL, "holds no bench of this version; expected one, or no file");
+		stream = fopen(state_path, "r");
+		assert_int_equal(fread(back, 1, sizeof(back), stream), sizeof(back));
+		fclose(stream);
+		assert_memory_equal(back, foreign[i], sizeof(back));
+		unlink(state_path);
+	}
 	strcpy(state_path, "/nowhere/bench");
 	expect_refusal(-ENOENT, "cannot be used (No such file or directory); expected a file that "
 	                        "can be written");

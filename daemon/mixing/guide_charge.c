@@ -1,0 +1,539 @@
+/* SPDX-License-Identifier: MIT */
+#include "guide_inside.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "tint.h"
+
+/* Dispensing one component after the other. The next bottle is wanted by a press, a
+ * bottle check or a code, never because a mass has settled. */
+
+const struct recipe_charge *charge_following(const struct guide *guide)
+{
+	return guide->charge + 1 < guide->recipe.n_charges
+	               ? &guide->recipe.charge[guide->charge + 1]
+	               : NULL;
+}
+
+static enum part carrier_part(const struct guide *guide)
+{
+	return guide->recipe.system.hardener == PART_A ? PART_B : PART_A;
+}
+
+/* Too small a dose for this scale: a dilution in the resin, else by eye. */
+static void enter_small_dose(struct guide *guide)
+{
+	struct tint_dilution dilution;
+	struct charge_target target;
+	double resin_g = ledger_mass_g(guide, charge_of_part(carrier_part(guide)));
+	bool hardener_in =
+	        ledger_mass_g(guide, charge_of_part(guide->recipe.system.hardener)) > 0.0;
+
+	charge_target(guide, &target);
+	if (guide->wanted != COMPONENT_TINT || target.target_g >= guide->recipe.smallest_tint_g)
+		return;
+	if (!hardener_in && !guide->divided &&
+	    tint_dilution(target.target_g, guide->recipe.smallest_tint_g, resin_g, resin_g,
+	                  &dilution) == 0 &&
+	    dilution.portion_g * (1.0 + guide->recipe.ratio) <= charge_room_g(guide)) {
+		guide->dilution_pct = dilution.share_pct;
+		return;
+	}
+	guide->phase = PHASE_BY_EYE;
+}
+
+static void warn_of_stirring(struct guide *guide)
+{
+	struct message warning = {.id = MESSAGE_STIR_WONT_FIT,
+	                          .has = MESSAGE_HAS_SECONDS | MESSAGE_HAS_OTHER_SECONDS,
+	                          .seconds = guide->recipe.stir_s,
+	                          .other_seconds = guide->recipe.working_life_s};
+
+	if (charge_is_reactive(guide->wanted) &&
+	    ledger_mass_g(guide, charge_other(guide->wanted)) > 0.0 &&
+	    guide->recipe.stir_s > STIR_LIFE_SHARE * guide->recipe.working_life_s)
+		guide_note(guide, warning);
+}
+
+void charge_enter(struct guide *guide, uint32_t charge, enum identity identity)
+{
+	guide->asks_still_flowing = guide->step == GUIDE_CHARGE;
+	guide->before_change = guide->wanted;
+	guide->charge = charge;
+	guide->wanted = guide->recipe.charge[charge].component;
+	guide->identity = identity;
+	guide->change_us = guide->t_us;
+	guide->tip_back = false;
+	guide->dilution_pct = 0.0;
+	ledger_close(guide);
+	guide_go(guide, GUIDE_CHARGE, PHASE_LIVE);
+	enter_small_dose(guide);
+	warn_of_stirring(guide);
+}
+
+/* A dilution weighed in is tint and resin: one weighing, two rows, with a point
+ * between them that nobody read. */
+static void split_dilution(struct guide *guide)
+{
+	struct guide_dispense *row, resin;
+	int between;
+
+	if (guide->dilution_pct <= 0.0 || guide->open < 0 || !ledger_has_room(guide))
+		return;
+	row = &guide->dispense[guide->open];
+	between = ledger_point(
+	        guide, guide->point[row->after].gross_g - row->mass_g * guide->dilution_pct / 100.0,
+	        guide->point[row->after].u_g);
+	if (between < 0)
+		return;
+	resin = *row;
+	resin.component = charge_of_part(carrier_part(guide));
+	resin.after = (uint8_t)between;
+	row->before = (uint8_t)between;
+	guide->dispense[guide->n_dispenses++] = resin;
+	ledger_move_point(guide, (uint32_t)between, guide->point[between].gross_g,
+	                  guide->point[between].u_g);
+}
+
+void charge_next(struct guide *guide, enum identity identity)
+{
+	if (charge_following(guide) == NULL)
+		return;
+	if (guide->phase == PHASE_RESTED && guide->open >= 0)
+		ledger_record(guide); /* its end is taken again, drips and all */
+	judge_again(guide);
+	bottle_poured(guide);
+	split_dilution(guide);
+	charge_enter(guide, guide->charge + 1, identity);
+}
+
+void charge_first_gram(struct guide *guide)
+{
+	bool second = charge_is_reactive(guide->wanted) &&
+	              ledger_mass_before_g(guide, charge_other(guide->wanted)) > 0.0;
+
+	guide->touched_us = guide->t_us;
+	if (guide->note.id == MESSAGE_NOT_YET || guide->note.id == MESSAGE_RELABELLED)
+		guide->note = say(MESSAGE_NONE);
+	if (guide->first_gram_us >= 0)
+		return;
+	guide->first_gram_us = guide->t_us;
+	if (second && guide->life_start_us < 0) {
+		guide->life_start_us = guide->t_us;
+		guide->life_end_us =
+		        guide->t_us + (int64_t)(guide->recipe.working_life_s * (double)US_PER_S);
+	}
+}
+
+/* Before anything of this charge has come: a reading whose average does not overlap
+ * the last point's is a better start than the point shared with the charge before.
+ * What changed in between and cannot be explained widens its doubt. */
+static void refresh_start(struct guide *guide)
+{
+	const struct reading *now = &guide->reading;
+	double gap_g = now->gross_g - guide->point[guide->start_point].gross_g;
+	double u_g = guide->u_g;
+	int fresh;
+
+	if (!pour_settled(guide) || now->still_since_us <= guide->point_us[guide->start_point])
+		return;
+	if (fabs(gap_g) > pour_doubt_g(guide))
+		u_g = sqrt(u_g * u_g + gap_g * gap_g / 3.0);
+	if (guide->start_fresh) {
+		/* Keep the wider doubt: the gap was seen when the point was new. */
+		ledger_move_point(guide, guide->start_point, now->gross_g,
+		                  fmax(u_g, guide->point[guide->start_point].u_g));
+		return;
+	}
+	fresh = ledger_has_room(guide) ? ledger_point(guide, now->gross_g, u_g) : -1;
+	if (fresh < 0)
+		return;
+	if (fabs(gap_g) > pour_doubt_g(guide))
+		guide->unexplained_g += gap_g;
+	guide->start_point = (uint8_t)fresh;
+	guide->start_fresh = true;
+}
+
+void charge_tail(struct guide *guide, bool was_before)
+{
+	uint32_t last = guide->n_dispenses;
+
+	if (was_before && last > 0) {
+		struct guide_dispense *row = &guide->dispense[last - 1];
+
+		row->end_us = guide->reading.t_us;
+		ledger_move_point(guide, row->after, guide->reading.gross_g, guide->u_g);
+		guide->start_point = row->after;
+		guide->start_fresh = false;
+		guide->change_us = guide->t_us;
+		pour_accept(guide);
+		judge_again(guide);
+		return;
+	}
+	guide->asks_still_flowing = false;
+}
+
+/* Flow so soon after a change may be the tail of the charge before. */
+static bool ask_still_flowing(struct guide *guide)
+{
+	int64_t began_us =
+	        pour_settled(guide) ? guide->reading.still_since_us : guide->reading.t_us;
+
+	if (!guide->asks_still_flowing || began_us - guide->change_us >= STILL_FLOWING_US)
+		return false;
+	hold_for(guide, say_component(MESSAGE_STILL_FLOWING, guide->before_change));
+	return true;
+}
+
+static void live_reading(struct guide *guide)
+{
+	struct charge_target target;
+	bool came;
+
+	charge_target(guide, &target);
+	came = pour_flowing(guide) ||
+	       (pour_settled(guide) && target.dispensed_g > pour_floor_g(guide));
+	if (guide->first_gram_us < 0 && !came) {
+		refresh_start(guide);
+		return;
+	}
+	if (guide->first_gram_us < 0 && ask_still_flowing(guide))
+		return;
+	if (pour_flowing(guide) || guide->first_gram_us < 0)
+		charge_first_gram(guide);
+	if (!charge_is_powder(guide) && pour_flowing(guide) &&
+	    pour_predicted_g(guide) - guide->point[guide->start_point].gross_g >= target.target_g)
+		guide->tip_back = true;
+	if (pour_settled(guide))
+		guide->tip_back = false;
+	if (pour_rested(guide))
+		judge_rested(guide);
+}
+
+/* At rest after the charge: drips still belong to it, and may undo its verdict. */
+static void rested_reading(struct guide *guide)
+{
+	double recorded_g;
+
+	if (!pour_settled(guide))
+		return;
+	recorded_g = guide->point[guide->open >= 0 ? guide->dispense[guide->open].after
+	                                           : guide->start_point]
+	                     .gross_g;
+	if (fabs(guide->reading.gross_g - recorded_g) > pour_doubt_g(guide))
+		judge_rested(guide);
+}
+
+/* May this gain have come without a slope, or this loss be meant? */
+static bool change_is_meant(const struct guide *guide, enum pan_change change)
+{
+	struct charge_target target;
+	double gain_g = guide->reading.gross_g - guide->rest.gross_g;
+
+	charge_target(guide, &target);
+	if (change == CHANGE_GAIN)
+		return charge_is_powder(guide) && guide->phase != PHASE_VERDICT &&
+		       gain_g <= 2.0 * fabs(target.target_g) + 2.0;
+	/* Too much of the only component: it may be spooned out again. */
+	return guide->phase == PHASE_TOO_MUCH && !target.judged &&
+	       charge_is_reactive(guide->wanted);
+}
+
+void charge_reading(struct guide *guide)
+{
+	enum pan_change change = pour_change(guide);
+
+	if (pour_lifted(guide)) {
+		if (guide->phase == PHASE_VERDICT)
+			pan_lifted(guide, true);
+		else
+			hold_for(guide, say(MESSAGE_CUP_LIFTED));
+		return;
+	}
+	if (pour_hand(guide)) {
+		hold_for(guide, say(MESSAGE_HAND_ON_PAN));
+		return;
+	}
+	if (change == CHANGE_GAIN && !change_is_meant(guide, change)) {
+		hold_thing(guide);
+		return;
+	}
+	if (change == CHANGE_LOSS && !change_is_meant(guide, change)) {
+		hold_for(guide, say_mass(guide->rest.swung ? MESSAGE_BUMPED : MESSAGE_LOST_MASS,
+		                         guide->rest.gross_g - guide->reading.gross_g));
+		return;
+	}
+	if (guide->phase == PHASE_LIVE)
+		live_reading(guide);
+	else if (guide->phase != PHASE_BY_EYE)
+		rested_reading(guide);
+	if (guide->step != GUIDE_HELD && change != CHANGE_UNTOLD) {
+		if (change != CHANGE_NONE)
+			guide->touched_us = guide->t_us;
+		pour_accept(guide);
+	}
+}
+
+/* What is missing decides nothing here: it is said. */
+static void live_press(struct guide *guide)
+{
+	struct charge_target target;
+
+	charge_target(guide, &target);
+	if (guide->dilution_pct > 0.0 && guide->first_gram_us < 0) {
+		guide->dilution_pct = 0.0; /* no dilution: by eye, then */
+		guide->phase = PHASE_BY_EYE;
+		return;
+	}
+	guide_note(guide, say_dose(MESSAGE_NOT_YET, guide->wanted,
+	                           fmax(0.0, target.low_g - target.dispensed_g)));
+}
+
+/* The wish stands in the record, marked; the next charge is weighed from here. */
+static void by_eye_press(struct guide *guide)
+{
+	struct charge_target target;
+
+	charge_target(guide, &target);
+	if (ledger_record(guide) < 0)
+		return;
+	guide->dispense[guide->open].by_eye = true;
+	guide->dispense[guide->open].mass_g = fmax(0.0, target.target_g);
+	pour_accept(guide);
+	if (charge_following(guide) != NULL)
+		charge_next(guide, IDENTITY_BY_HAND);
+	else
+		guide_go(guide, guide->step, PHASE_VERDICT);
+}
+
+static void top_up_begin(struct guide *guide)
+{
+	bottle_poured(guide);
+	guide->before_change = guide->wanted;
+	guide->asks_still_flowing = true;
+	guide->change_us = guide->t_us;
+	guide->wanted = charge_of_part(guide->top_up.part);
+	guide->identity = IDENTITY_BY_HAND;
+	guide->tip_back = false;
+	ledger_close(guide);
+	guide_go(guide, GUIDE_TOP_UP, PHASE_LIVE);
+}
+
+static void stuck_press(struct guide *guide)
+{
+	guide->accepted |=
+	        guide->verdict == VERDICT_OUTSIDE ? ACCEPTED_OUTSIDE : ACCEPTED_CANNOT_TELL;
+	if (charge_following(guide) != NULL)
+		guide_go(guide, GUIDE_CHARGE, PHASE_RESTED);
+	else
+		guide_go(guide, guide->step, PHASE_VERDICT);
+}
+
+void charge_press(struct guide *guide)
+{
+	enum guide_phase phase = guide->phase;
+
+	if (guide->phase == PHASE_LIVE) {
+		live_press(guide);
+		return;
+	}
+	if (!pour_settled(guide)) {
+		guide->waiting = WAITING_PRESS;
+		return;
+	}
+	/* Whatever dripped until now is judged before anything is built on it. */
+	if (phase != PHASE_BY_EYE)
+		rested_reading(guide);
+	if (guide->phase != phase)
+		return; /* the answer was to a question that no longer stands */
+	switch (guide->phase) {
+	case PHASE_BY_EYE:
+		by_eye_press(guide);
+		break;
+	case PHASE_RESTED:
+		charge_next(guide, IDENTITY_BY_HAND);
+		break;
+	case PHASE_TOO_MUCH:
+		if (guide->top_up.fits)
+			top_up_begin(guide);
+		break;
+	case PHASE_STUCK:
+		stuck_press(guide);
+		break;
+	case PHASE_VERDICT:
+		pan_lifted(guide, false);
+		break;
+	case PHASE_NONE:
+	case PHASE_PAN:
+	case PHASE_PLACE:
+	case PHASE_LIVE:
+	case PHASE_SPILL:
+	case PHASE_STIRRING:
+	case PHASE_POURING:
+	case PHASE_EMPTIED:
+	case PHASE_COUNT:
+		break;
+	}
+}
+
+static void swap_charges(struct guide *guide, enum component a, enum component b)
+{
+	struct recipe *recipe = &guide->recipe;
+	int at_a = -1, at_b = -1;
+
+	for (uint32_t i = 0; i < recipe->n_charges; i++) {
+		if (recipe->charge[i].component == a)
+			at_a = (int)i;
+		if (recipe->charge[i].component == b)
+			at_b = (int)i;
+	}
+	if (at_a >= 0 && at_b >= 0) {
+		struct recipe_charge kept = recipe->charge[at_a];
+
+		recipe->charge[at_a] = recipe->charge[at_b];
+		recipe->charge[at_b] = kept;
+	}
+}
+
+/* The last reactive row is the other part. With the other part still to come, the
+ * two change places in the recipe; else the part that is short is asked for. */
+static void relabel(struct guide *guide, struct guide_dispense *row)
+{
+	enum component was = row->component, is = charge_other(was);
+	bool first = ledger_mass_g(guide, is) <= 0.0;
+	struct message note;
+
+	row->component = is;
+	guide->accepted &= ~(uint32_t)(ACCEPTED_OUTSIDE | ACCEPTED_CANNOT_TELL);
+	guide->top_up = (struct top_up){0};
+	note = say_dose(MESSAGE_RELABELLED, is, row->mass_g);
+	if (first && ledger_mass_g(guide, was) <= 0.0) {
+		swap_charges(guide, was, is);
+		guide->verdict = VERDICT_NONE;
+		guide->provisional = false;
+		guide->life_start_us = -1;
+		if (guide->open >= 0)
+			guide->wanted = is;
+		else
+			guide->wanted = guide->recipe.charge[guide->charge].component;
+		if (guide->open >= 0) {
+			guide_go(guide, GUIDE_CHARGE, PHASE_LIVE);
+			judge_rested(guide);
+		}
+	} else {
+		/* It counts as the other part. A charge wants what it wanted before; a
+		 * top-up has made it worse and is judged again. */
+		guide->wanted = row->top_up ? is : was;
+		if (guide->open >= 0 && !row->top_up)
+			ledger_close(guide);
+		guide->verdict = VERDICT_NONE;
+		guide_go(guide, row->top_up ? GUIDE_TOP_UP : GUIDE_CHARGE, PHASE_LIVE);
+		judge_rested(guide);
+	}
+	guide_note(guide, note);
+}
+
+void charge_other_part(struct guide *guide)
+{
+	struct charge_target target;
+	struct guide_dispense *row;
+
+	if (!pour_settled(guide)) {
+		guide->waiting = WAITING_OTHER_PART;
+		return;
+	}
+	charge_target(guide, &target);
+	if (guide->phase == PHASE_LIVE && target.dispensed_g > pour_floor_g(guide)) {
+		if (!charge_is_reactive(guide->wanted) || ledger_record(guide) < 0)
+			return;
+	}
+	if (guide->n_dispenses == 0)
+		return;
+	row = &guide->dispense[guide->open >= 0 ? (uint32_t)guide->open : guide->n_dispenses - 1];
+	if (charge_is_reactive(row->component) && !guide->divided)
+		relabel(guide, row);
+}
+
+/* Which part has this code; -1 none. */
+static int part_of_code(const struct guide *guide, const char *code)
+{
+	for (int part = PART_A; part <= PART_B; part++)
+		if (code[0] != '\0' && strcmp(guide->recipe.system.part[part].code, code) == 0)
+			return part;
+	return -1;
+}
+
+void charge_scan(struct guide *guide, const char *code)
+{
+	const struct recipe_charge *next = charge_following(guide);
+	enum component wanted = guide->wanted, is;
+	int part = part_of_code(guide, code);
+
+	if (part < 0)
+		return;
+	is = charge_of_part((enum part)part);
+	if (guide->phase == PHASE_RESTED && next != NULL)
+		wanted = next->component;
+	else if (guide->phase == PHASE_TOO_MUCH && guide->top_up.fits)
+		wanted = charge_of_part(guide->top_up.part);
+	else if (guide->phase != PHASE_LIVE)
+		return;
+	if (is != wanted) {
+		struct message wrong = say_component(MESSAGE_BOTTLE_WRONG, is);
+
+		wrong.has |= MESSAGE_HAS_OTHER;
+		wrong.other = wanted;
+		hold_for(guide, wrong);
+		return;
+	}
+	if (guide->phase != PHASE_LIVE)
+		charge_press(guide);
+	if (guide->phase == PHASE_LIVE && guide->wanted == is)
+		guide->identity = IDENTITY_CODE;
+}
+
+void charge_lose(struct guide *guide)
+{
+	double loss_g = guide->reading.gross_g - guide->rest.gross_g;
+	double contents_a = ledger_mass_g(guide, COMPONENT_A);
+	double contents_b = ledger_mass_g(guide, COMPONENT_B);
+	uint8_t last;
+	bool alone;
+
+	last = guide->open >= 0 ? guide->dispense[guide->open].after : guide->start_point;
+	alone = guide->n_dispenses <= 1 || contents_a <= 0.0 || contents_b <= 0.0;
+	guide->accepted |= ACCEPTED_LOSS;
+	if (alone && guide->first_gram_us < 0 && guide->open < 0 && guide->n_dispenses > 0) {
+		/* Only one thing is in the cup, so that is what went. */
+		charge_tail(guide, true);
+	} else if (alone && guide->n_dispenses <= 1) {
+		; /* the present charge is the only one: its own mass falls */
+	} else {
+		/* Nobody knows of which part it was: what was poured stays, in doubt. */
+		double u_g = sqrt(guide->u_g * guide->u_g + loss_g * loss_g / 3.0);
+		int after;
+
+		guide->unexplained_g += loss_g;
+		if (guide->first_gram_us >= 0 && guide->open < 0 && ledger_has_room(guide)) {
+			struct reading kept = guide->reading;
+
+			guide->reading.gross_g = guide->rest.gross_g;
+			ledger_record(guide);
+			guide->reading = kept;
+			last = guide->dispense[guide->open].after;
+		}
+		guide->point[last].u_g = fmax(guide->point[last].u_g, u_g);
+		after = ledger_point(guide, guide->reading.gross_g, guide->u_g);
+		ledger_close(guide);
+		if (after >= 0)
+			guide->start_point = (uint8_t)after;
+		guide->start_fresh = after >= 0;
+		guide->first_gram_us = -1;
+	}
+	pour_accept(guide);
+	if (guide->phase != PHASE_LIVE && guide->phase != PHASE_BY_EYE)
+		judge_rested(guide);
+	else
+		judge_again(guide);
+}

@@ -1,0 +1,146 @@
+/* SPDX-License-Identifier: MIT */
+/* What a person can do, from the bus or from a presses file. */
+#include <errno.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "action_text.h"
+#include "bus.h"
+#include "station.h"
+
+int action_event(struct station *station, struct batch *batch, enum guide_event_kind kind,
+                 const char *text, const char *log, char *why)
+{
+	struct guide_event event = {.kind = kind};
+	const int64_t now_us = station_now_us(station);
+	struct batch *pan = batches_pan(&station->batches);
+	struct guide_view view;
+	int r;
+
+	guide_look(&batch->commit.committed, &view);
+	if (!batch_open(batch)) {
+		snprintf(why, ACTION_WHY_MAX,
+		         "Batch %lld is finished: it does not change any more.",
+		         (long long)batch->id);
+		return -EALREADY;
+	}
+	if (kind == GUIDE_PRESS && view.step == GUIDE_READY && pan != NULL && pan != batch) {
+		snprintf(why, ACTION_WHY_MAX, "Batch %lld still has the pan: finish it first.",
+		         (long long)pan->id);
+		return -EBUSY;
+	}
+	if (kind == GUIDE_PRESS && view.press == PRESS_NOTHING && !batch->commit.waiting) {
+		snprintf(why, ACTION_WHY_MAX, "A press does nothing now.");
+		return -EAGAIN;
+	}
+	snprintf(event.text, sizeof(event.text), "%s", text);
+	batches_touch(&station->batches, batch);
+	if (station->inputs != NULL)
+		inputs_event(station->inputs, batch->id, now_us, log);
+	r = batches_feed(&station->batches, batch, &event, now_us);
+	if (r == -ENOBUFS) {
+		snprintf(why, ACTION_WHY_MAX,
+		         "The store is too slow: nothing more fits now; wait.");
+		return -EBUSY;
+	}
+	if (station->bus != NULL)
+		bus_touch(station->bus);
+	return 0;
+}
+
+static void keep_zero(struct store *store, void *context)
+{
+	double *zero_g = context;
+
+	(void)store_set_number(store, "zero_g",
+	                       *zero_g); /* a wish: the next start may zero again */
+}
+
+int action_zero(struct station *station, char *why)
+{
+	double *zero_g;
+	int r;
+
+	if (batches_pan(&station->batches) != NULL || batches_count_open(&station->batches) > 0) {
+		snprintf(why, ACTION_WHY_MAX,
+		         "A batch is open: its masses hang on the zero; finish it first.");
+		return -EBUSY;
+	}
+	r = weigher_zero(station->weigher);
+	if (r == -EAGAIN)
+		snprintf(why, ACTION_WHY_MAX, "The pan is not settled: wait until it is.");
+	else if (r == -ERANGE)
+		snprintf(why, ACTION_WHY_MAX,
+		         "There is too much on the pan for a zero (over 20 %% of %.10g g): clear "
+		         "it.",
+		         station->config->weigher.max_g);
+	else if (r < 0)
+		snprintf(why, ACTION_WHY_MAX, "The scale cannot be zeroed now (%s).", strerror(-r));
+	if (r < 0)
+		return r;
+	zero_g = malloc(sizeof(*zero_g));
+	if (zero_g != NULL) {
+		*zero_g = weigher_zero_g(station->weigher);
+		if (store_thread_submit(station->records, keep_zero, free, zero_g) < 0)
+			free(zero_g);
+	}
+	return 0;
+}
+
+/* A presses file has nobody to answer to: refusals go to the log. */
+static void begun_from_text(void *context, const struct begin_answer *answer)
+{
+	struct station *station = context;
+
+	if (answer->result >= 0)
+		return;
+	station_log("presses: no batch begins: %s", answer->sentence);
+	station->presses_failed = true;
+}
+
+int action_from_text(struct station *station, const char *text, char *why)
+{
+	static const enum guide_event_kind kinds[] = {
+	        [ACTION_PRESS] = GUIDE_PRESS, [ACTION_OTHER_PART] = GUIDE_OTHER_PART,
+	        [ACTION_HOLD] = GUIDE_HOLD,   [ACTION_DISCARD] = GUIDE_DISCARD,
+	        [ACTION_SCAN] = GUIDE_SCAN,
+	};
+	struct batch *batch = batches_shown(&station->batches);
+	struct begin_request request = {.recipe = {.resin_degc = NAN}};
+	struct action action;
+	int r;
+
+	r = action_parse(text, &action, why, ACTION_WHY_MAX);
+	if (r < 0)
+		return r;
+	switch (action.kind) {
+	case ACTION_BEGIN:
+		if (action.has_zero_g)
+			weigher_set_zero_g(station->weigher, action.zero_g);
+		memcpy(request.system_id, action.system_id, sizeof(request.system_id));
+		request.recipe = action.recipe;
+		begin_batch(station, &request, begun_from_text, station);
+		return 0;
+	case ACTION_ZERO:
+		return action_zero(station, why);
+	case ACTION_DIVIDE:
+	case ACTION_PRESS:
+	case ACTION_OTHER_PART:
+	case ACTION_HOLD:
+	case ACTION_DISCARD:
+	case ACTION_SCAN:
+		break;
+	}
+	if (batch == NULL) {
+		snprintf(why, ACTION_WHY_MAX, "There is no batch.");
+		return -ENOENT;
+	}
+	if (action.kind == ACTION_DIVIDE) {
+		begin_divided(station, batch, action.mass_g, action.recipe.tint_pct,
+		              action.recipe.tint_label, begun_from_text, station);
+		return 0;
+	}
+	return action_event(station, batch, kinds[action.kind], action.code, text, why);
+}

@@ -1,0 +1,106 @@
+/* SPDX-License-Identifier: MIT */
+#include "after_told.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "bus.h"
+#include "station.h"
+
+/* What a divided batch has recorded out of its parent's cup. */
+static double mixed_g(const struct guide *guide)
+{
+	double mass_g = 0.0;
+
+	for (uint32_t i = 0; i < guide->n_dispenses; i++)
+		if (guide->dispense[i].component == COMPONENT_MIXED)
+			mass_g += guide->dispense[i].mass_g;
+	return mass_g;
+}
+
+static void take_off_parent(struct station *station, struct batch *child)
+{
+	struct batch *parent;
+	struct guide_view view;
+	struct guide lighter;
+
+	if (child->parent_id == 0 || child->taken_off || child->beginning)
+		return;
+	guide_look(&child->commit.committed, &view);
+	if (view.charge == 0 && guide_on_pan(&child->commit.committed))
+		return; /* still pouring over; what drips would be missed */
+	parent = batches_find(&station->batches, child->parent_id);
+	if (parent == NULL || !batch_open(parent) || parent->commit.waiting)
+		return; /* a waiting parent: the child's next commit comes here again */
+	lighter = parent->commit.committed;
+	child->taken_off = true;
+	if (guide_take_off(&lighter, mixed_g(&child->commit.committed)) >= 0)
+		batches_replace(&station->batches, parent, &lighter, station->timeline.now_us);
+}
+
+struct shelf_job {
+	char system_id[SYSTEM_ID_MAX];
+	struct {
+		char lot[SYSTEM_LABEL_MAX]; /* "": nothing to keep */
+		double gross_g;
+	} bottle[2];
+};
+
+static void shelf_run(struct store *store, void *context)
+{
+	struct shelf_job *job = context;
+	struct store_stamp stamp;
+
+	store_stamp_now(&stamp);
+	for (int part = PART_A; part <= PART_B; part++)
+		if (job->bottle[part].lot[0] != '\0') /* lost, the bottle is only unknown again */
+			(void)store_set_shelf(store, job->system_id, (enum part)part,
+			                      job->bottle[part].lot, job->bottle[part].gross_g,
+			                      &stamp);
+}
+
+static void keep_shelf(struct station *station, struct batch *batch)
+{
+	const struct guide *guide = &batch->commit.committed;
+	const struct resin_system *system = &guide->recipe.system;
+	struct shelf_job *job;
+	bool any = false;
+
+	if (batch->shelved || guide_on_pan(guide))
+		return;
+	job = calloc(1, sizeof(*job));
+	if (job == NULL)
+		return;
+	memcpy(job->system_id, system->id, sizeof(job->system_id));
+	for (int part = PART_A; part <= PART_B; part++) {
+		const char *lot = system->part[part].lot;
+
+		if (lot[0] == '\0' ||
+		    guide_bottle_g(guide, (enum part)part, &job->bottle[part].gross_g) < 0)
+			continue;
+		memcpy(job->bottle[part].lot, lot, sizeof(job->bottle[part].lot));
+		any = true;
+	}
+	batch->shelved = any && store_thread_submit(station->records, shelf_run, free, job) >= 0;
+	if (!batch->shelved)
+		free(job);
+}
+
+void after_told(void *context, struct batch *batch, const char *failure)
+{
+	struct station *station = context;
+	const char *problem;
+
+	if (failure != NULL)
+		station_log("batch %lld: the step is not stored (%s); the batch is held",
+		            (long long)batch->id, failure);
+	if (station->inputs != NULL && (problem = inputs_problem(station->inputs)) != NULL)
+		station_log("%s", problem);
+	if (station->bus != NULL)
+		bus_told(station->bus, batch);
+	if (failure != NULL)
+		return;
+	take_off_parent(station, batch);
+	keep_shelf(station, batch);
+}

@@ -1,0 +1,362 @@
+/* SPDX-License-Identifier: MIT */
+/* How a batch begins: the shelf and the last lots are looked up, the recipe is made
+ * or refused, the batch is stored; then it is told. */
+#include <errno.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "action_text.h"
+#include "bus.h"
+#include "read_text.h"
+#include "station.h"
+
+#define KEPT_FILE_MAX 262144u
+
+struct begin_job {
+	struct station *station;
+	struct batch *batch; /* the slot it will have, marked beginning */
+	int64_t now_us, parent_id;
+	bool again;
+	struct begin_request request;
+	struct resin_system system;
+	struct recipe_scale scale;
+	double zero_g;
+	char today[SYSTEM_DATE_MAX]; /* "" where the clock is not to be trusted */
+	struct guide guide;
+	bool made; /* guide is: a divided batch */
+	struct message warning, lot_warning, why;
+	int result;
+	const char *error;
+	int64_t id;
+	begin_done *done;
+	void *context;
+};
+
+static void answer(begin_done *done, void *context, int result, const char *error,
+                   const char *sentence)
+{
+	struct begin_answer answer = {.result = result, .error = error};
+
+	snprintf(answer.sentence, sizeof(answer.sentence), "%s", sentence);
+	done(context, &answer);
+}
+
+/* A slot on a free pan, or a refusal through done. */
+static struct batch *reserve(struct station *station, begin_done *done, void *context)
+{
+	struct batch *pan = batches_pan(&station->batches), *batch;
+	char why[160];
+
+	if (pan != NULL) {
+		snprintf(why, sizeof(why), "Batch %lld has the pan: finish or discard it first.",
+		         (long long)pan->id);
+		answer(done, context, -EBUSY, "PanTaken", why);
+		return NULL;
+	}
+	batch = batches_reserve(&station->batches);
+	if (batch == NULL) {
+		snprintf(why, sizeof(why), "%u batches are open: finish or discard one first.",
+		         BATCHES_MAX);
+		answer(done, context, -EBUSY, "TooManyBatches", why);
+		return NULL;
+	}
+	batch->beginning = true;
+	return batch;
+}
+
+/* On the store thread: what the last batch of this system used. */
+static void look_up(struct store *store, struct begin_job *job)
+{
+	char lots[2][SYSTEM_LABEL_MAX] = {"", ""};
+	const char *const last[2] = {lots[0], lots[1]};
+
+	for (int part = PART_A; part <= PART_B; part++) {
+		struct system_part *of = &job->system.part[part];
+		double gross_g;
+
+		(void)store_last_lot(store, job->system.id, (enum part)part, lots[part]);
+		if (of->lot[0] != '\0' &&
+		    store_get_shelf(store, job->system.id, (enum part)part, of->lot, &gross_g) >= 0)
+			of->bottle_gross_g = gross_g;
+	}
+	recipe_lot_changed(&job->system, last, &job->lot_warning);
+}
+
+/* The newest row that got as far as a mass tells what "again" means. */
+static int request_again(struct store *store, struct begin_job *job)
+{
+	struct store_row row;
+	int64_t next;
+	int n = store_list(store, 0, &row, 1, &next);
+
+	if (n < 0)
+		return n;
+	if (n == 0)
+		return -ENOENT;
+	memcpy(job->request.system_id, row.system_id, sizeof(row.system_id));
+	job->request.recipe =
+	        (struct recipe_request){.total_g = row.target_total_g, .resin_degc = NAN};
+	memcpy(job->request.recipe.piece, row.piece, sizeof(row.piece));
+	memcpy(job->request.recipe.layer, row.layer, sizeof(row.layer));
+	if (row.tint_g > 0.0 && row.total_g > 0.0)
+		job->request.recipe.tint_pct = 100.0 * row.tint_g / (row.total_g + row.tint_g);
+	return 0;
+}
+
+static int find_system(struct begin_job *job)
+{
+	const struct resin_system *system =
+	        station_config_system(job->station->config, job->request.system_id);
+
+	if (system == NULL)
+		return -ENOENT;
+	job->system = *system;
+	return 0;
+}
+
+static void begin_run(struct store *store, void *context)
+{
+	struct begin_job *job = context;
+	struct store_stamp stamp;
+	struct recipe recipe;
+
+	if (job->again) {
+		job->result = request_again(store, job);
+		if (job->result < 0) {
+			job->error = job->result == -ENOENT ? "NoBatch" : "StoreFailed";
+			return;
+		}
+	}
+	if (!job->made) {
+		/* The configuration does not change while the daemon runs. */
+		job->result = find_system(job);
+		if (job->result < 0) {
+			job->error = "UnknownSystem";
+			return;
+		}
+		look_up(store, job);
+		job->result = recipe_make(&job->system, &job->request.recipe, &job->scale,
+		                          job->today[0] != '\0' ? job->today : NULL, &recipe,
+		                          &job->why, &job->warning);
+		if (job->result < 0) {
+			job->error = "Refused";
+			return;
+		}
+		guide_begin(&recipe, &job->guide);
+	}
+	store_stamp_now(&stamp);
+	job->id = store_begin(store, &job->guide, job->parent_id, &stamp);
+	if (job->id < 0) {
+		job->result = (int)job->id;
+		job->error = "StoreFailed";
+		return;
+	}
+	(void)store_set_number(store, "zero_g", job->zero_g);
+}
+
+/* What is needed to replay this batch: configuration, request, zero. */
+static void keep_inputs(struct begin_job *job)
+{
+	struct station *station = job->station;
+	struct action action = {.kind = ACTION_BEGIN, .recipe = job->request.recipe};
+	char path[PATH_MAX], line[ACTION_TEXT_MAX], *text;
+
+	if (station->inputs == NULL)
+		return;
+	inputs_begin(station->inputs, job->id);
+	snprintf(path, sizeof(path), "%.2000s/ambo.conf", station->config->dir);
+	if (read_text(path, KEPT_FILE_MAX, &text) >= 0) {
+		inputs_keep(station->inputs, job->id, "ambo.conf", text, strlen(text));
+		free(text);
+	}
+	snprintf(path, sizeof(path), "%.2000s/systems.d/%s.conf", station->config->dir,
+	         job->guide.recipe.system.id);
+	if (read_text(path, KEPT_FILE_MAX, &text) >= 0) {
+		inputs_keep(station->inputs, job->id, "system.conf", text, strlen(text));
+		free(text);
+	}
+	if (job->made)
+		return; /* a divided batch begins within another one's inputs */
+	memcpy(action.system_id, job->request.system_id, sizeof(action.system_id));
+	action.zero_g = job->zero_g;
+	action_write(&action, line, sizeof(line));
+	inputs_event(station->inputs, job->id, job->now_us, line);
+}
+
+static void sentence_of(const struct begin_job *job, const struct message *message, char *ret)
+{
+	char sentence[WORDS_SENTENCE_MAX];
+	const size_t used = strlen(ret), size = sizeof(((struct begin_answer *)0)->sentence);
+
+	if (message->id == MESSAGE_NONE)
+		return;
+	words_sentence(message, &job->system, sentence, sizeof(sentence));
+	snprintf(ret + used, size - used, "%s%s", used > 0 ? " " : "", sentence);
+}
+
+static void begin_failed(struct begin_job *job)
+{
+	char sentence[sizeof(((struct begin_answer *)0)->sentence)] = "";
+
+	if (strcmp(job->error, "Refused") == 0)
+		sentence_of(job, &job->why, sentence);
+	else if (strcmp(job->error, "UnknownSystem") == 0)
+		snprintf(sentence, sizeof(sentence),
+		         "There is no resin system \"%s\": ask for the list of systems.",
+		         job->request.system_id);
+	else if (strcmp(job->error, "NoBatch") == 0)
+		snprintf(sentence, sizeof(sentence), "There is no batch yet to repeat.");
+	else
+		snprintf(sentence, sizeof(sentence), "The batch cannot be stored: %s.",
+		         store_reason(job->result));
+	memset(job->batch, 0, sizeof(*job->batch));
+	answer(job->done, job->context, job->result, job->error, sentence);
+}
+
+static void begin_finished(void *context)
+{
+	struct begin_job *job = context;
+	struct station *station = job->station;
+	struct begin_answer begun = {.id = job->id};
+
+	if (job->result < 0) {
+		begin_failed(job);
+	} else {
+		job->batch->id = job->id;
+		job->batch->parent_id = job->parent_id;
+		commit_init(&job->batch->commit, &job->guide);
+		job->batch->beginning = false;
+		keep_inputs(job);
+		sentence_of(job, &job->warning, begun.sentence);
+		sentence_of(job, &job->lot_warning, begun.sentence);
+		if (station->bus != NULL)
+			bus_told(station->bus, job->batch);
+		job->done(job->context, &begun);
+	}
+	free(job);
+	input_go_on(station);
+}
+
+static void submit(struct begin_job *job)
+{
+	struct station *station = job->station;
+	int r = store_thread_submit(station->records, begin_run, begin_finished, job);
+
+	if (r >= 0)
+		return;
+	memset(job->batch, 0, sizeof(*job->batch));
+	answer(job->done, job->context, r, "Busy",
+	       "The store is too slow now: wait, then try again.");
+	free(job);
+}
+
+static void today(char *ret)
+{
+	struct store_stamp stamp;
+	struct tm date;
+	time_t now;
+
+	ret[0] = '\0';
+	store_stamp_now(&stamp);
+	now = (time_t)(stamp.realtime_us / 1000000);
+	if (stamp.realtime_us > 0 && localtime_r(&now, &date) != NULL)
+		strftime(ret, SYSTEM_DATE_MAX, "%Y-%m-%d", &date);
+}
+
+static struct begin_job *job_new(struct station *station, begin_done *done, void *context)
+{
+	struct batch *batch = reserve(station, done, context);
+	struct begin_job *job;
+
+	if (batch == NULL)
+		return NULL;
+	job = calloc(1, sizeof(*job));
+	if (job == NULL) {
+		memset(batch, 0, sizeof(*batch));
+		answer(done, context, -ENOMEM, "Busy", "There is no memory left: close something.");
+		return NULL;
+	}
+	job->station = station;
+	job->batch = batch;
+	job->now_us = station_now_us(station);
+	job->done = done;
+	job->context = context;
+	batch->base_us = job->now_us;
+	return job;
+}
+
+static void begin(struct station *station, const struct begin_request *request, bool is_again,
+                  begin_done *done, void *context)
+{
+	struct begin_job *job = job_new(station, done, context);
+
+	if (job == NULL)
+		return;
+	/* A batch begins with a clean slate, so that its inputs are all it depends on. */
+	weigher_clear(station->weigher);
+	job->again = is_again;
+	if (request != NULL)
+		job->request = *request;
+	station_config_scale(station->config, station->config->weigher.noise_g,
+	                     job->request.recipe.total_g, &job->scale);
+	job->zero_g = weigher_zero_g(station->weigher);
+	today(job->today);
+	submit(job);
+}
+
+void begin_batch(struct station *station, const struct begin_request *request, begin_done *done,
+                 void *context)
+{
+	begin(station, request, false, done, context);
+}
+
+void begin_again(struct station *station, begin_done *done, void *context)
+{
+	begin(station, NULL, true, done, context);
+}
+
+void begin_divided(struct station *station, struct batch *parent, double mass_g, double tint_pct,
+                   const char *tint_label, begin_done *done, void *context)
+{
+	struct action action = {.kind = ACTION_DIVIDE,
+	                        .mass_g = mass_g,
+	                        .recipe = {.tint_pct = tint_pct, .resin_degc = NAN}};
+	const struct guide *guide = &parent->commit.committed;
+	const int64_t base_us = parent->base_us, parent_id = parent->id;
+	char line[ACTION_TEXT_MAX], why[160];
+	struct begin_job *job;
+	struct guide child;
+	int r;
+
+	r = parent->commit.waiting
+	            ? -EBUSY
+	            : guide_divide(guide, mass_g, tint_pct, tint_label,
+	                           batch_time_us(parent, station->timeline.now_us), &child);
+	if (r < 0) {
+		snprintf(why, sizeof(why),
+		         r == -EINVAL ? "Only a batch that is stirred or poured can be divided, by "
+		                        "a mass above 0."
+		         : r == -EBUSY ? "The batch is being stored just now: try again."
+		                       : "There is not that much in the cup.");
+		answer(done, context, r, r == -EBUSY ? "Busy" : "Refused", why);
+		return;
+	}
+	snprintf(action.recipe.tint_label, sizeof(action.recipe.tint_label), "%s", tint_label);
+	action_write(&action, line, sizeof(line));
+	job = job_new(station, done, context);
+	if (job == NULL)
+		return;
+	weigher_clear(station->weigher);
+	if (station->inputs != NULL)
+		inputs_event(station->inputs, parent_id, job->now_us, line);
+	job->guide = child;
+	job->system = child.recipe.system;
+	job->made = true;
+	job->parent_id = parent_id;
+	job->zero_g = weigher_zero_g(station->weigher);
+	job->batch->base_us = base_us; /* one clock: the resin's */
+	submit(job);
+}

@@ -1,0 +1,66 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef AMBO_STATION_BUS_INSIDE_H
+#define AMBO_STATION_BUS_INSIDE_H
+
+#include <stdarg.h>
+
+#include "bus.h"
+#include "bus_dict.h"
+#include "station.h"
+
+/* What the bus's own files share. */
+#define BUS_CALLS_A_SENDER 4u /* waiting at once: the rest of the room is for others */
+
+/* A method call that is answered later. */
+struct bus_call {
+	struct bus *bus;
+	sd_bus_message *message; /* NULL: free */
+	int64_t deadline_us;     /* CLOCK_MONOTONIC; 0 none */
+};
+
+struct bus {
+	struct station *station;
+	sd_bus *bus;
+	sd_event_source *timer;
+	bool stale;               /* `shown` is not of now */
+	struct batch_shown shown; /* now */
+	struct batch_shown sent;  /* as told last */
+	char sent_state[16], sent_condition[64 + SCALE_MESSAGE_MAX];
+	int64_t sent_sequence;
+	uint64_t sent_touches;
+	/* Room for Reading signals: 100/s, a few at once. */
+	double readings;
+	int64_t readings_us;
+	struct bus_call calls[STATION_CALLS_MAX];
+};
+
+#define BUS_SCALE_PATH   BUS_ROOT "/scale"
+#define BUS_BATCH_PATH   BUS_ROOT "/batch"
+#define BUS_RECORDS_PATH BUS_ROOT "/records"
+#define BUS_BENCH_PATH   BUS_ROOT "/bench"
+
+extern const sd_bus_vtable bus_scale_vtable[];
+extern const sd_bus_vtable bus_batch_vtable[];
+extern const sd_bus_vtable bus_records_vtable[];
+extern const sd_bus_vtable bus_bench_vtable[];
+
+int64_t bus_clock_us(void); /* CLOCK_MONOTONIC */
+
+/* Keeps a call to answer later; NULL when there is no room, answered with Busy. */
+struct bus_call *bus_call_keep(struct bus *bus, sd_bus_message *message);
+/* Lets it go after it was answered. */
+void bus_call_drop(struct bus_call *call);
+
+/* "org.ambo.Error.NAME" with one sentence; the handler returns it. */
+__attribute__((format(printf, 3, 4))) int bus_refuse(sd_bus_message *message, const char *name,
+                                                     const char *format, ...);
+
+/* The error's name for a -errno of an action. */
+const char *bus_error_name(int error);
+
+const struct batch_shown *bus_shown(struct bus *bus);
+void bus_weigh_look(struct bus *bus); /* answers waiting Weigh calls; bus_scale.c */
+int bus_scale_changed(struct bus *bus);
+int bus_batch_changed(struct bus *bus, uint32_t differs, bool open_too);
+
+#endif

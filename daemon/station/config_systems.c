@@ -1,0 +1,214 @@
+/* SPDX-License-Identifier: MIT */
+/* systems.d/ID.conf: a resin system a file. */
+#include "config.h"
+
+#include <dirent.h>
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const char *const basis_names[] = {"weight", "volume", NULL};
+static const char *const part_names[] = {"a", "b", NULL};
+
+/* Absent choices stay -1: there is no default for either. */
+struct written {
+	struct resin_system system;
+	int basis, hardener;
+};
+
+#define AT(member) .offset = offsetof(struct written, system.member)
+#define TEXT(name, member, words)                                                                  \
+	{                                                                                          \
+		name, CONF_TEXT, AT(member), .size = sizeof(((struct resin_system *)0)->member),   \
+		                             .expected = words                                     \
+	}
+/* Ranges are system_check()'s business, except where a written 0 or a negative
+ * number would be taken for "not on the label". */
+#define PART_SPECS(name, index)                                                                    \
+	static const struct conf_spec name[] = {                                                   \
+	        TEXT("label", part[index].label, "the label's own word, in at most 47 bytes"),     \
+	        {"parts", CONF_DOUBLE, AT(part[index].parts), .low = -1e300, .high = 1e300},       \
+	        {"density_g_per_ml", CONF_DOUBLE, AT(part[index].density_g_per_ml),                \
+	         .low = SYSTEM_DENSITY_MIN_G_PER_ML, .high = SYSTEM_DENSITY_MAX_G_PER_ML},         \
+	        TEXT("lot", part[index].lot, "the lot's name, in at most 47 bytes"),               \
+	        TEXT("expiry", part[index].expiry, "a date, \"YYYY-MM-DD\""),                      \
+	        {"available_g", CONF_DOUBLE, AT(part[index].available_g), .low = 0.0,              \
+	         .high = 1e6},                                                                     \
+	        {"bottle_gross_g", CONF_DOUBLE, AT(part[index].bottle_gross_g), .low = 0.001,      \
+	         .high = 1e6},                                                                     \
+	        TEXT("code", part[index].code, "what a code reader reads, in at most 47 bytes"),   \
+	        {NULL},                                                                            \
+	}
+PART_SPECS(part_a_specs, PART_A);
+PART_SPECS(part_b_specs, PART_B);
+
+static const struct conf_spec life_specs[] = {
+        {"s", CONF_DOUBLE, .required = true, AT(working_life_s), .low = -1e300, .high = 1e300,
+         .expected = "seconds, as on the label"},
+        {"mass_g", CONF_DOUBLE, .required = true, AT(working_life_mass_g), .low = -1e300,
+         .high = 1e300, .expected = "the mass in grams that the label's working life is for"},
+        {"degc", CONF_DOUBLE, .required = true, AT(working_life_degc), .low = -1e300, .high = 1e300,
+         .expected = "the temperature in degrees Celsius that the working life is for"},
+        {NULL},
+};
+
+static const struct conf_spec system_specs[] = {
+        TEXT("name", name, "the system's name, in at most 47 bytes"),
+        {"basis", CONF_CHOICE, .offset = offsetof(struct written, basis), .choices = basis_names},
+        {"hardener", CONF_CHOICE, .required = true, .offset = offsetof(struct written, hardener),
+         .choices = part_names},
+        {"a", CONF_GROUP, .required = true, .group = part_a_specs},
+        {"b", CONF_GROUP, .required = true, .group = part_b_specs},
+        {"tolerance_pct", CONF_DOUBLE, AT(tolerance_pct), .low = SYSTEM_TOLERANCE_MIN_PCT,
+         .high = SYSTEM_TOLERANCE_MAX_PCT,
+         .expected = "0.1 to 20 % of the ratio (2 to 5 are usual)"},
+        {"working_life", CONF_GROUP, .required = true, .group = life_specs},
+        {"stir_s", CONF_DOUBLE, AT(stir_s), .low = 1.0, .high = 3600.0},
+        {"tint_max_pct", CONF_DOUBLE, AT(tint_max_pct), .low = 0.01, .high = 30.0},
+        {"tint_after_hardener", CONF_BOOL, AT(tint_after_hardener)},
+        TEXT("notes", notes, "notes, in at most 511 bytes"),
+        {NULL},
+};
+#undef AT
+#undef TEXT
+
+struct checking {
+	const struct conf_file *file;
+	struct conf_report *report;
+};
+
+/* system_check() names the struct's members; the person wrote the file's keys. */
+static void file_key(const char *key, char *ret, size_t size)
+{
+	if (strncmp(key, "part_", 5) == 0)
+		snprintf(ret, size, "%s", key + 5);
+	else if (strncmp(key, "working_life_", 13) == 0)
+		snprintf(ret, size, "working_life.%s", key + 13);
+	else if (strcmp(key, "parts") == 0)
+		snprintf(ret, size, "b.parts");
+	else
+		snprintf(ret, size, "%s", key);
+}
+
+static void system_wrong(void *context, const char *key, const char *sentence)
+{
+	const struct checking *checking = context;
+	char written[64], around[64], *dot;
+
+	file_key(key, written, sizeof(written));
+	snprintf(around, sizeof(around), "%s", written);
+	dot = strchr(around, '.');
+	if (dot != NULL)
+		*dot = '\0';
+	if (conf_complained(checking->file, written) || conf_complained(checking->file, around))
+		return; /* said already, in better words */
+	conf_wrong(checking->report, conf_path(checking->file), conf_line(checking->file, written),
+	           written, "%s", sentence);
+}
+
+int config_read_system(const char *path, const char *id, struct conf_report *report,
+                       struct resin_system *ret)
+{
+	struct written written = {.basis = -1, .hardener = 1};
+	struct conf_file *file = NULL;
+	const int before = report->found;
+	int r;
+
+	r = conf_open(path, report, &file);
+	if (r < 0)
+		return r;
+	snprintf(written.system.id, sizeof(written.system.id), "%s", id);
+	for (int i = 0; i < 2; i++) {
+		written.system.part[i].available_g = -1.0;
+		written.system.part[i].bottle_gross_g = -1.0;
+	}
+	conf_read(file, system_specs, &written, report);
+	written.system.basis = written.basis < 0    ? BASIS_NONE
+	                       : written.basis == 0 ? BASIS_WEIGHT
+	                                            : BASIS_VOLUME;
+	written.system.hardener = written.hardener == 0 ? PART_A : PART_B;
+	system_check(&written.system, system_wrong,
+	             &(struct checking){.file = file, .report = report});
+	if (written.system.part[0].code[0] != '\0' &&
+	    strcmp(written.system.part[0].code, written.system.part[1].code) == 0)
+		conf_wrong(report, path, conf_line(file, "b.code"), "b.code",
+		           "\"%s\" is also the code of part A; expected a code a bottle",
+		           written.system.part[1].code);
+	conf_close(file);
+	if (report->found > before)
+		return -EINVAL;
+	*ret = written.system;
+	return 0;
+}
+
+/* Two systems of one name could not be told apart on a screen. */
+static void check_twin(const struct station_config *config, const struct resin_system *system,
+                       const char *path, struct conf_report *report)
+{
+	for (size_t i = 0; i < config->n_systems; i++)
+		if (strcmp(config->systems[i].name, system->name) == 0)
+			conf_wrong(report, path, 0, "name",
+			           "\"%s\" is also the name of %s.conf; expected names that can "
+			           "be told apart",
+			           system->name, config->systems[i].id);
+}
+
+static bool conf_id(const char *name, char *ret_id, size_t size)
+{
+	const size_t n = strlen(name);
+
+	if (n <= 5 || strcmp(name + n - 5, ".conf") != 0 || name[0] == '.')
+		return false;
+	snprintf(ret_id, size, "%.*s", (int)(n - 5), name);
+	return true;
+}
+
+static int is_conf(const struct dirent *entry)
+{
+	char id[NAME_MAX + 1];
+
+	return conf_id(entry->d_name, id, sizeof(id));
+}
+
+int config_read_systems(struct station_config *config, struct conf_report *report)
+{
+	char dir[PATH_MAX], path[PATH_MAX], id[NAME_MAX + 1];
+	struct dirent **entries = NULL;
+	int n;
+
+	snprintf(dir, sizeof(dir), "%.2000s/systems.d", config->dir);
+	n = scandir(dir, &entries, is_conf, alphasort);
+	if (n < 0) {
+		conf_wrong(report, dir, 0, "",
+		           "cannot be read (%s); expected a folder with a file a resin system",
+		           strerror(errno));
+		return -EINVAL;
+	}
+	for (int i = 0; i < n; i++) {
+		struct resin_system system;
+
+		conf_id(entries[i]->d_name, id, sizeof(id));
+		snprintf(path, sizeof(path), "%.2000s/%s", dir, entries[i]->d_name);
+		free(entries[i]);
+		if (config->n_systems == CONFIG_SYSTEMS_MAX) {
+			conf_wrong(report, path, 0, "",
+			           "one resin system too many; expected at most %u",
+			           CONFIG_SYSTEMS_MAX);
+			continue;
+		}
+		if (strlen(id) >= SYSTEM_ID_MAX) {
+			conf_wrong(report, path, 0, "",
+			           "the file's name is too long; expected at most %u "
+			           "characters before .conf",
+			           SYSTEM_ID_MAX - 1);
+			continue;
+		}
+		if (config_read_system(path, id, report, &system) < 0)
+			continue;
+		check_twin(config, &system, path, report);
+		config->systems[config->n_systems++] = system;
+	}
+	free(entries);
+	return 0;
+}

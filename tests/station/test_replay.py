@@ -1,0 +1,135 @@
+# SPDX-License-Identifier: MIT
+"""A recorded batch, played again through the daemon, gives the same record.
+
+tests/data/station holds one batch of the simulated bench: trace.csv, presses.csv and
+the canonical record. AMBO_GOLDEN=write makes them anew; why they changed belongs in
+the commit.
+"""
+import json
+import os
+import shutil
+import unittest
+
+from ambo_bus import TOP, WAIT_S, Daemon, Hands, main, until
+
+GOLDEN = os.path.join(TOP, "tests", "data", "station")
+RATE = 10.0
+
+
+def simulated(**more):
+    options = ('seed = 11; rate_hz = %g; speed = 10.0; noise_g = 0.02; '
+               'warm_up_counts_per_s = 0.0; corrupt_ratio = 0.002;' % RATE)
+    return Daemon(options=options, rate=RATE, noise=0.02, **more)
+
+
+def replay(folder, speed, **more):
+    return Daemon("replay", 'file = "%s/trace.csv"; presses = "%s/presses.csv"; speed = %g;'
+                  % (folder, folder, speed), rate=RATE, noise=0.02, **more)
+
+
+def record_of(daemon):
+    """The canonical record after the trace has ended."""
+    until("the end of the trace", lambda: daemon.get("scale", "Condition") == "ended")
+    batch = int(daemon.get("batch", "Id"))
+    if not batch:
+        raise AssertionError("no batch began:\n" + daemon.log())
+    return daemon.canonical(batch)
+
+
+def write_golden():
+    with simulated(keep=3) as daemon:
+        daemon.start()
+        hands = Hands(daemon)
+        daemon.begin(TotalGrams=160.0, TintPercent=1.0, TintLabel="sea blue")
+        hands.mix()
+        batch = int(daemon.get("batch", "Id"))
+        text = daemon.canonical(batch)
+        daemon.stop()
+        os.makedirs(GOLDEN, exist_ok=True)
+        for name in ("trace.csv", "presses.csv"):
+            shutil.copy(daemon.path("ambo.db.inputs", str(batch), name), GOLDEN)
+        with open(os.path.join(GOLDEN, "canonical.json"), "wb") as file:
+            file.write(text)
+        print(hands.seen)
+
+
+def golden():
+    with open(os.path.join(GOLDEN, "canonical.json"), "rb") as file:
+        return file.read()
+
+
+class Replay(unittest.TestCase):
+    maxDiff = 4000
+
+    def test_the_golden_batch_ten_times_as_fast_as_it_can(self):
+        for _ in range(10):
+            with replay(GOLDEN, 0) as daemon:
+                self.assertEqual(record_of(daemon.start()), golden())
+                self.assertNotIn("presses", daemon.log())
+
+    def test_the_golden_batch_at_another_speed(self):
+        with replay(GOLDEN, 4) as daemon:
+            self.assertEqual(record_of(daemon.start()), golden())
+
+    def test_the_golden_batch_is_finished_and_within(self):
+        record = json.loads(golden())
+        self.assertEqual(record["step"], "done")
+        self.assertEqual(record["verdict"], "within")
+
+    def test_a_live_batch_and_its_kept_inputs_give_the_same_record(self):
+        with simulated(keep=3) as live:
+            live.start()
+            live.begin(TotalGrams=120.0, Piece="fern, upper half", Layer="2 = clear")
+            Hands(live).mix()
+            batch = int(live.get("batch", "Id"))
+            text = live.canonical(batch)
+            self.assertEqual(json.loads(text)["step"], "done")
+            live.stop()
+            with replay(live.path("ambo.db.inputs", str(batch)), 0) as again:
+                self.assertEqual(record_of(again.start()), text)
+
+    def test_a_trace_that_the_daemon_recorded_plays_to_the_same_record(self):
+        with replay(GOLDEN, 0, station='record = "copy.csv";') as first:
+            first.start()
+            self.assertEqual(record_of(first), golden())
+            first.stop()
+            os.mkdir(first.path("copy"))
+            shutil.copy(first.path("copy.csv"), first.path("copy", "trace.csv"))
+            shutil.copy(os.path.join(GOLDEN, "presses.csv"), first.path("copy"))
+            with replay(first.path("copy"), 0) as second:
+                self.assertEqual(record_of(second.start()), golden())
+
+    def test_the_end_of_the_trace_ends_the_daemon_only_when_asked(self):
+        with replay(GOLDEN, 0) as daemon:
+            daemon.start()
+            record_of(daemon)
+            self.assertIsNone(daemon.process.poll())
+            self.assertEqual(daemon.get("scale", "State"), "fault")
+            self.assertEqual(len(daemon.get("scale", "Quantities")), 0)
+            self.assertEqual(daemon.stop(), 0)
+        with replay(GOLDEN, 0) as daemon:
+            daemon.spawn("--exit-at-end")
+            self.assertEqual(daemon.process.wait(WAIT_S), 0)
+            self.assertEqual(daemon.log(), "")
+
+    def test_presses_that_cannot_be_played_fail_an_unattended_replay(self):
+        with simulated() as other:  # a folder to write in
+            os.mkdir(other.path("bad"))
+            shutil.copy(os.path.join(GOLDEN, "trace.csv"), other.path("bad"))
+            for text, says in (("t_us,event\n5000000,dance\n", "dance"),
+                               ("t_us,event\n5000000,press\n", "no batch"),
+                               ("t_us,event\n5000000,begin system=no-such total_g=100\n",
+                                "no-such"),
+                               ("t_us,event\n5000000,hold\n4000000,hold\n", "presses.csv:3")):
+                other.write("bad/presses.csv", text)
+                with replay(other.path("bad"), 0) as daemon:
+                    daemon.spawn("--exit-at-end")
+                    self.assertEqual(daemon.process.wait(WAIT_S), 1, text)
+                    self.assertIn(says, daemon.log())
+
+
+if __name__ == "__main__":
+    if os.environ.get("AMBO_GOLDEN") == "write":
+        write_golden()
+    else:
+        main()
