@@ -17,6 +17,7 @@ static const struct command commands[] = {
         {"systems", "list the resin systems", cmd_systems},
         {"records", "list, show and verify what was mixed", cmd_records},
         {"weigh", "weigh what is on the pan, or a recorded trace", cmd_weigh},
+        {"cure", "compute the heat and the gel time of a layer or a cup", cmd_cure},
         {"rehearse", "let a simulated person mix at the simulated bench", cmd_rehearse},
         {"bench", "act at the simulated bench", cmd_bench},
 };
