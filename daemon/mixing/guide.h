@@ -11,12 +11,27 @@
  * target, verdict and cue out. A value without pointers: guide_next() makes the
  * next from the old one, so a batch can be stored, resumed and replayed.
  *
- *   ready -> cup -> charge 1..n -> [top-up ...] -> stir -> pour -> done
- *      held (and back) and discarded are reachable from any but done.
+ *   ready -press-> cup -cup steady 5 s-> charge 1 -press, check, code-> charge 2 ... n
+ *
+ *   charge n, at rest:  short of it ----> charge n, more of it
+ *                       within ---------> (a later charge, or) lift the cup -> stir
+ *                       too much -press-> top-up -at rest-> judged again, as often as needed
+ *                       nothing fits, cannot be told -press (recorded)-> lift the cup
+ *
+ *   stir -press, or the cup's return-> pour -press, or the emptied cup-> done
+ *
+ *   held (and back) and discarded are reachable from any but done. Held goes back by
+ *   itself where what happened undoes itself: the thing taken off, the cup put back,
+ *   the scale there again with the same mass; else a press answers, and the answer
+ *   is in the record (enum guide_accepted).
  *
  * A charge is one component to dispense, in the recipe's order. The wanted bottle
  * never changes on a settled mass alone: by a press, a bottle check or a scanned
- * code. Times are int64 us since the batch began. */
+ * code. "Was that still A?" (still-flowing): a press says yes, it goes to A;
+ * GUIDE_OTHER_PART says no, it was the next one. An answer given while the pan moves
+ * waits until it is still. Times are int64 us since the batch began.
+ *
+ * guide.c dispatches; each step has its file, and guide_go() alone changes the step. */
 
 enum guide_step {
 	GUIDE_READY,  /* the system is read back, the cautions shown; press */
@@ -145,8 +160,9 @@ void guide_next(const struct guide *old, const struct guide_event *event, struct
 
 void guide_look(const struct guide *guide, struct guide_view *ret);
 
-/* Nonzero when what must be committed before the person is told of it (step,
- * charge, message, verdict, a recorded mass) differs between the two. */
+/* Nonzero when what must be committed before the person is told of it (step, phase,
+ * charge, message id, verdict, answers, a recorded mass) differs between the two. The
+ * message's arguments, which change with every reading, do not count. */
 int guide_differs(const struct guide *old, const struct guide *next);
 
 /* Does this batch own the pan (cup..top-up, or held on the way), or is it off it? */

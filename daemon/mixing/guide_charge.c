@@ -126,54 +126,6 @@ void charge_first_gram(struct guide *guide)
 	}
 }
 
-/* Before anything of this charge has come: a reading whose average does not overlap
- * the last point's is a better start than the point shared with the charge before.
- * What changed in between and cannot be explained widens its doubt. */
-static void refresh_start(struct guide *guide)
-{
-	const struct reading *now = &guide->reading;
-	double gap_g = now->gross_g - guide->point[guide->start_point].gross_g;
-	double u_g = guide->u_g;
-	int fresh;
-
-	if (!pour_settled(guide) || now->still_since_us <= guide->point_us[guide->start_point])
-		return;
-	if (fabs(gap_g) > pour_doubt_g(guide))
-		u_g = sqrt(u_g * u_g + gap_g * gap_g / 3.0);
-	if (guide->start_fresh) {
-		/* Keep the wider doubt: the gap was seen when the point was new. */
-		ledger_move_point(guide, guide->start_point, now->gross_g,
-		                  fmax(u_g, guide->point[guide->start_point].u_g));
-		return;
-	}
-	fresh = ledger_has_room(guide) ? ledger_point(guide, now->gross_g, u_g) : -1;
-	if (fresh < 0)
-		return;
-	if (fabs(gap_g) > pour_doubt_g(guide))
-		guide->unexplained_g += gap_g;
-	guide->start_point = (uint8_t)fresh;
-	guide->start_fresh = true;
-}
-
-void charge_tail(struct guide *guide, bool was_before)
-{
-	uint32_t last = guide->n_dispenses;
-
-	if (was_before && last > 0) {
-		struct guide_dispense *row = &guide->dispense[last - 1];
-
-		row->end_us = guide->reading.t_us;
-		ledger_move_point(guide, row->after, guide->reading.gross_g, guide->u_g);
-		guide->start_point = row->after;
-		guide->start_fresh = false;
-		guide->change_us = guide->t_us;
-		pour_accept(guide);
-		judge_again(guide);
-		return;
-	}
-	guide->asks_still_flowing = false;
-}
-
 /* Flow so soon after a change may be the tail of the charge before. */
 static bool ask_still_flowing(struct guide *guide)
 {
@@ -195,7 +147,7 @@ static void live_reading(struct guide *guide)
 	came = pour_flowing(guide) ||
 	       (pour_settled(guide) && target.dispensed_g > pour_floor_g(guide));
 	if (guide->first_gram_us < 0 && !came) {
-		refresh_start(guide);
+		charge_refresh_start(guide);
 		return;
 	}
 	if (guide->first_gram_us < 0 && ask_still_flowing(guide))
@@ -377,84 +329,6 @@ void charge_press(struct guide *guide)
 	}
 }
 
-static void swap_charges(struct guide *guide, enum component a, enum component b)
-{
-	struct recipe *recipe = &guide->recipe;
-	int at_a = -1, at_b = -1;
-
-	for (uint32_t i = 0; i < recipe->n_charges; i++) {
-		if (recipe->charge[i].component == a)
-			at_a = (int)i;
-		if (recipe->charge[i].component == b)
-			at_b = (int)i;
-	}
-	if (at_a >= 0 && at_b >= 0) {
-		struct recipe_charge kept = recipe->charge[at_a];
-
-		recipe->charge[at_a] = recipe->charge[at_b];
-		recipe->charge[at_b] = kept;
-	}
-}
-
-/* The last reactive row is the other part. With the other part still to come, the
- * two change places in the recipe; else the part that is short is asked for. */
-static void relabel(struct guide *guide, struct guide_dispense *row)
-{
-	enum component was = row->component, is = charge_other(was);
-	bool first = ledger_mass_g(guide, is) <= 0.0;
-	struct message note;
-
-	row->component = is;
-	guide->accepted &= ~(uint32_t)(ACCEPTED_OUTSIDE | ACCEPTED_CANNOT_TELL);
-	guide->top_up = (struct top_up){0};
-	note = say_dose(MESSAGE_RELABELLED, is, row->mass_g);
-	if (first && ledger_mass_g(guide, was) <= 0.0) {
-		swap_charges(guide, was, is);
-		guide->verdict = VERDICT_NONE;
-		guide->provisional = false;
-		guide->life_start_us = -1;
-		if (guide->open >= 0)
-			guide->wanted = is;
-		else
-			guide->wanted = guide->recipe.charge[guide->charge].component;
-		if (guide->open >= 0) {
-			guide_go(guide, GUIDE_CHARGE, PHASE_LIVE);
-			judge_rested(guide);
-		}
-	} else {
-		/* It counts as the other part. A charge wants what it wanted before; a
-		 * top-up has made it worse and is judged again. */
-		guide->wanted = row->top_up ? is : was;
-		if (guide->open >= 0 && !row->top_up)
-			ledger_close(guide);
-		guide->verdict = VERDICT_NONE;
-		guide_go(guide, row->top_up ? GUIDE_TOP_UP : GUIDE_CHARGE, PHASE_LIVE);
-		judge_rested(guide);
-	}
-	guide_note(guide, note);
-}
-
-void charge_other_part(struct guide *guide)
-{
-	struct charge_target target;
-	struct guide_dispense *row;
-
-	if (!pour_settled(guide)) {
-		guide->waiting = WAITING_OTHER_PART;
-		return;
-	}
-	charge_target(guide, &target);
-	if (guide->phase == PHASE_LIVE && target.dispensed_g > pour_floor_g(guide)) {
-		if (!charge_is_reactive(guide->wanted) || ledger_record(guide) < 0)
-			return;
-	}
-	if (guide->n_dispenses == 0)
-		return;
-	row = &guide->dispense[guide->open >= 0 ? (uint32_t)guide->open : guide->n_dispenses - 1];
-	if (charge_is_reactive(row->component) && !guide->divided)
-		relabel(guide, row);
-}
-
 /* Which part has this code; -1 none. */
 static int part_of_code(const struct guide *guide, const char *code)
 {
@@ -491,49 +365,4 @@ void charge_scan(struct guide *guide, const char *code)
 		charge_press(guide);
 	if (guide->phase == PHASE_LIVE && guide->wanted == is)
 		guide->identity = IDENTITY_CODE;
-}
-
-void charge_lose(struct guide *guide)
-{
-	double loss_g = guide->reading.gross_g - guide->rest.gross_g;
-	double contents_a = ledger_mass_g(guide, COMPONENT_A);
-	double contents_b = ledger_mass_g(guide, COMPONENT_B);
-	uint8_t last;
-	bool alone;
-
-	last = guide->open >= 0 ? guide->dispense[guide->open].after : guide->start_point;
-	alone = guide->n_dispenses <= 1 || contents_a <= 0.0 || contents_b <= 0.0;
-	guide->accepted |= ACCEPTED_LOSS;
-	if (alone && guide->first_gram_us < 0 && guide->open < 0 && guide->n_dispenses > 0) {
-		/* Only one thing is in the cup, so that is what went. */
-		charge_tail(guide, true);
-	} else if (alone && guide->n_dispenses <= 1) {
-		; /* the present charge is the only one: its own mass falls */
-	} else {
-		/* Nobody knows of which part it was: what was poured stays, in doubt. */
-		double u_g = sqrt(guide->u_g * guide->u_g + loss_g * loss_g / 3.0);
-		int after;
-
-		guide->unexplained_g += loss_g;
-		if (guide->first_gram_us >= 0 && guide->open < 0 && ledger_has_room(guide)) {
-			struct reading kept = guide->reading;
-
-			guide->reading.gross_g = guide->rest.gross_g;
-			ledger_record(guide);
-			guide->reading = kept;
-			last = guide->dispense[guide->open].after;
-		}
-		guide->point[last].u_g = fmax(guide->point[last].u_g, u_g);
-		after = ledger_point(guide, guide->reading.gross_g, guide->u_g);
-		ledger_close(guide);
-		if (after >= 0)
-			guide->start_point = (uint8_t)after;
-		guide->start_fresh = after >= 0;
-		guide->first_gram_us = -1;
-	}
-	pour_accept(guide);
-	if (guide->phase != PHASE_LIVE && guide->phase != PHASE_BY_EYE)
-		judge_rested(guide);
-	else
-		judge_again(guide);
 }

@@ -62,7 +62,8 @@ bool charge_is_powder(const struct guide *guide); /* sprinkled: steps without a 
 enum component charge_other(enum component component);
 enum component charge_of_part(enum part part);
 
-/* guide_charge.c */
+/* guide_charge.c; guide_relabel.c has charge_other_part(), guide_start.c what comes
+ * after it here */
 void charge_enter(struct guide *guide, uint32_t charge, enum identity identity);
 void charge_reading(struct guide *guide);
 void charge_press(struct guide *guide);
@@ -70,11 +71,12 @@ void charge_other_part(struct guide *guide);
 void charge_scan(struct guide *guide, const char *code);
 void charge_next(struct guide *guide, enum identity identity);
 void charge_first_gram(struct guide *guide);
+const struct recipe_charge *charge_following(const struct guide *guide); /* NULL: none */
+void charge_refresh_start(struct guide *guide);
 /* The tail that came after the change: of the charge before (true), or of this one. */
 void charge_tail(struct guide *guide, bool was_before);
 /* Mass went missing and that was accepted. */
 void charge_lose(struct guide *guide);
-const struct recipe_charge *charge_following(const struct guide *guide); /* NULL: none */
 
 /* guide_judge.c: what the ratio says at rest, and the way on from there. */
 void judge_rested(struct guide *guide);

@@ -149,9 +149,14 @@ static void add_charge(struct recipe *recipe, enum component component, const ch
                        double share_pct, double target_g)
 {
 	struct recipe_charge *charge = &recipe->charge[recipe->n_charges++];
+	size_t n = strlen(label);
 
+	if (n >= sizeof(charge->label))
+		n = sizeof(charge->label) - 1;
 	charge->component = component;
-	snprintf(charge->label, sizeof(charge->label), "%s", label);
+	/* The label may lie in the recipe itself: snprintf() would not allow that. */
+	memmove(charge->label, label, n);
+	charge->label[n] = '\0';
 	charge->share_pct = share_pct;
 	charge->target_g = target_g;
 }

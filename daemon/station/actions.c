@@ -80,6 +80,7 @@ int action_zero(struct station *station, char *why)
 		snprintf(why, ACTION_WHY_MAX, "The scale cannot be zeroed now (%s).", strerror(-r));
 	if (r < 0)
 		return r;
+	station->has_reading = false; /* what was read is not of this zero */
 	zero_g = malloc(sizeof(*zero_g));
 	if (zero_g != NULL) {
 		*zero_g = weigher_zero_g(station->weigher);

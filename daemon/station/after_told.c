@@ -98,7 +98,7 @@ void after_told(void *context, struct batch *batch, const char *failure)
 	if (station->inputs != NULL && (problem = inputs_problem(station->inputs)) != NULL)
 		station_log("%s", problem);
 	if (station->bus != NULL)
-		bus_told(station->bus, batch);
+		bus_told(station->bus, batch, failure);
 	if (failure != NULL)
 		return;
 	take_off_parent(station, batch);

@@ -233,7 +233,7 @@ static void begin_finished(void *context)
 		sentence_of(job, &job->warning, begun.sentence);
 		sentence_of(job, &job->lot_warning, begun.sentence);
 		if (station->bus != NULL)
-			bus_told(station->bus, job->batch);
+			bus_told(station->bus, job->batch, NULL);
 		job->done(job->context, &begun);
 	}
 	free(job);

@@ -155,13 +155,33 @@ void bus_touch(struct bus *bus)
 	arm(bus);
 }
 
-void bus_told(struct bus *bus, const struct batch *batch)
+/* The calls that led to a commit, once nothing of the batch is under way any more. */
+static void answer_commits(struct bus *bus, const struct batch *batch, const char *failure)
+{
+	for (size_t i = 0; i < STATION_CALLS_MAX; i++) {
+		struct bus_call *call = &bus->calls[i];
+
+		if (call->message == NULL || call->batch_id != batch->id || call->batch_id == 0)
+			continue;
+		if (failure != NULL)
+			bus_refuse(call->message, "StoreFailed",
+			           "It could not be stored (%s): the batch is held.", failure);
+		else if (!batch->commit.waiting)
+			sd_bus_reply_method_return(call->message, "");
+		else
+			continue;
+		bus_call_drop(call);
+	}
+}
+
+void bus_told(struct bus *bus, const struct batch *batch, const char *failure)
 {
 	const struct guide *guide = &batch->commit.committed;
 	char sentence[WORDS_SENTENCE_MAX];
 	struct guide_view view;
 
 	bus_touch(bus);
+	answer_commits(bus, batch, failure);
 	if (congested(bus))
 		return;
 	guide_look(guide, &view);

@@ -27,7 +27,8 @@ void bus_free(struct bus *bus); /* NULL does nothing */
 void bus_reading(struct bus *bus);
 /* Something may have changed: PropertiesChanged, at most 5 a second. */
 void bus_touch(struct bus *bus);
-/* A commit was told, or a batch began: StepChanged, and the properties at once. */
-void bus_told(struct bus *bus, const struct batch *batch);
+/* A commit was told, or a batch began: StepChanged, and the properties at once; calls
+ * that wait for this batch's commit are answered. failure: why it failed, or NULL. */
+void bus_told(struct bus *bus, const struct batch *batch, const char *failure);
 
 #endif

@@ -98,10 +98,27 @@ static int no_batch(sd_bus_message *message, int64_t id)
 	return bus_refuse(message, "NoBatch", "Batch %lld is not open.", (long long)id);
 }
 
+/* Answered when what it led to is in the store: whoever asks next sees it. */
+static int act(struct bus *bus, sd_bus_message *message, struct batch *batch,
+               enum guide_event_kind kind, const char *text, const char *log)
+{
+	char why[ACTION_WHY_MAX];
+	struct bus_call *call;
+	int r = action_event(bus->station, batch, kind, text, log, why);
+
+	if (r < 0)
+		return bus_refuse(message, bus_error_name(r), "%s", why);
+	if (!batch->commit.waiting)
+		return sd_bus_reply_method_return(message, "");
+	call = bus_call_keep(bus, message);
+	if (call != NULL)
+		call->batch_id = batch->id;
+	return 1;
+}
+
 static int event(struct bus *bus, sd_bus_message *message, enum guide_event_kind kind,
                  const char *log)
 {
-	char why[ACTION_WHY_MAX];
 	struct batch *batch;
 	int64_t id;
 	int r;
@@ -112,10 +129,7 @@ static int event(struct bus *bus, sd_bus_message *message, enum guide_event_kind
 	batch = find(bus, id);
 	if (batch == NULL)
 		return no_batch(message, id);
-	r = action_event(bus->station, batch, kind, "", log, why);
-	if (r < 0)
-		return bus_refuse(message, bus_error_name(r), "%s", why);
-	return sd_bus_reply_method_return(message, "");
+	return act(bus, message, batch, kind, "", log);
 }
 
 static int press(sd_bus_message *message, void *context, sd_bus_error *error)
@@ -146,7 +160,7 @@ static int scan(sd_bus_message *message, void *context, sd_bus_error *error)
 {
 	struct bus *bus = context;
 	struct action action = {.kind = ACTION_SCAN};
-	char why[ACTION_WHY_MAX], line[ACTION_TEXT_MAX];
+	char line[ACTION_TEXT_MAX];
 	struct batch *batch = batches_shown(&bus->station->batches);
 	const char *code;
 	int r;
@@ -163,10 +177,7 @@ static int scan(sd_bus_message *message, void *context, sd_bus_error *error)
 		return no_batch(message, 0);
 	snprintf(action.code, sizeof(action.code), "%s", code);
 	action_write(&action, line, sizeof(line));
-	r = action_event(bus->station, batch, GUIDE_SCAN, code, line, why);
-	if (r < 0)
-		return bus_refuse(message, bus_error_name(r), "%s", why);
-	return sd_bus_reply_method_return(message, "");
+	return act(bus, message, batch, GUIDE_SCAN, code, line);
 }
 
 static int divide(sd_bus_message *message, void *context, sd_bus_error *error)

@@ -15,7 +15,8 @@
 struct bus_call {
 	struct bus *bus;
 	sd_bus_message *message; /* NULL: free */
-	int64_t deadline_us;     /* CLOCK_MONOTONIC; 0 none */
+	int64_t deadline_us;     /* Weigh: CLOCK_MONOTONIC; else 0 */
+	int64_t batch_id;        /* answered when that batch's commit is done; else 0 */
 };
 
 struct bus {

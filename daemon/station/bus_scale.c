@@ -31,6 +31,7 @@ static int tare(sd_bus_message *message, void *context, sd_bus_error *error)
 	if (weigher_tare(bus->station->weigher) < 0)
 		return bus_refuse(message, "NotSettled",
 		                  "The pan is not settled: wait until it is.");
+	bus->station->has_reading = false; /* what was read is not of this tare */
 	return sd_bus_reply_method_return(message, "");
 }
 
@@ -40,6 +41,7 @@ static int clear_tare(sd_bus_message *message, void *context, sd_bus_error *erro
 
 	(void)error;
 	weigher_clear_tare(bus->station->weigher);
+	bus->station->has_reading = false;
 	return sd_bus_reply_method_return(message, "");
 }
 

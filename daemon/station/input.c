@@ -123,11 +123,13 @@ static void take_press(struct station *station)
 
 	memcpy(event, station->press, sizeof(event));
 	next_press(station);
+	station->playing = true;
 	if (action_from_text(station, event, why) < 0) {
 		station_log("presses: '%s' at %lld us: %s", event,
 		            (long long)station->timeline.now_us, why);
 		station->presses_failed = true;
 	}
+	station->playing = false;
 }
 
 /* The source has no more: play the presses that come after it, then rest. */

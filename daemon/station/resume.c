@@ -69,7 +69,7 @@ static void take_up(struct station *station, const struct store_open_batch *open
 	if (!elapsed->known && (view.has & VIEW_HAS_LIFE) != 0)
 		batches_feed(&station->batches, batch, &life, now_us);
 	if (station->bus != NULL)
-		bus_told(station->bus, batch);
+		bus_told(station->bus, batch, NULL);
 }
 
 void resume_go_on(struct station *station)

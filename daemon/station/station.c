@@ -29,6 +29,8 @@ int64_t station_now_us(struct station *station)
 {
 	struct timespec now;
 
+	if (station->playing)
+		return station->timeline.now_us;
 	if (station->config->driver->own_time)
 		return timeline_stamp(&station->timeline, INT64_MIN);
 	clock_gettime(CLOCK_MONOTONIC, &now);

@@ -43,6 +43,7 @@ struct station {
 	struct timeline timeline;
 	struct trace_presses *presses;
 	bool has_press, presses_failed;
+	bool playing; /* a row of the presses file: it has its time already */
 	int64_t press_us;
 	char press[256];
 	bool exit_at_end, ended;

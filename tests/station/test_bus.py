@@ -8,7 +8,7 @@ import xml.etree.ElementTree
 
 import dbus
 
-from ambo_bus import TOP, WAIT_S, Daemon, error_of, main, until
+from ambo_bus import TOP, WAIT_S, Daemon, connect, error_of, main, until
 
 
 def shape(root):
@@ -227,8 +227,7 @@ class Bus(unittest.TestCase):
     def test_a_flood_leaves_the_batch_unmoved_and_others_served(self):
         batch, _ = self.daemon.begin()
         before = (str(self.daemon.get("batch", "Step")), str(self.daemon.get("batch", "Message")))
-        flood = dbus.SessionBus(private=True)
-        flood.call_on_disconnection(lambda *_: None)  # it will be: do not end this test
+        flood = connect()
         answers = {"ok": 0, "refused": 0}
 
         def ok(*_):

@@ -163,7 +163,7 @@ static void the_commented_configuration_is_right(void **state)
 	assert_loads(folder, text, good_system);
 	assert_true(folder->config->system_bus);
 	assert_non_null(strstr(folder->config->record_path, "recording.csv"));
-	assert_int_equal(folder->config->options.n, 4);
+	assert_int_equal(folder->config->options.n, 5);
 	text[fread(text, 1, sizeof(text) - 1, file)] = '\0';
 	fclose(file);
 	assert_loads(folder, text, good_system);
