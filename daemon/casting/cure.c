@@ -177,8 +177,8 @@ int casting_resin_check(const struct casting_resin *resin, char *ret_sentence, s
 	const struct cure *cure = &resin->cure;
 	/* Wider than any resin known, narrow enough for the arithmetic (design choice). */
 	const struct limit limits[] = {
-	        {"A1 (1/s)", cure->a1_per_s, 0.0, 1e30},
-	        {"A2 (1/s)", cure->a2_per_s, 0.0, 1e30},
+	        {"A1 (1/s)", cure->a1_per_s, 0.0, 1e60},
+	        {"A2 (1/s)", cure->a2_per_s, 0.0, 1e60},
 	        {"E1 (J/mol)", cure->e1_j_per_mol, 0.0, 300e3},
 	        {"E2 (J/mol)", cure->e2_j_per_mol, 0.0, 300e3},
 	        {"heat of reaction (J/kg)", cure->heat_j_per_kg, 0.0, 2e6},

@@ -14,6 +14,8 @@
 /* A jump at the pour (warm resin, cold mould) has no smooth profile at first: it is
  * judged from this share of an element's own diffusion time on. */
 #define TAIL_AFTER 0.03
+#define JUMP_ELEMENTS 4u
+#define JUMP_BIOT 5.0
 #define ELEMENTS_MAX 128u
 #define FIRST_STEP_S 1.0
 #define STEPS_MAX    200000u
@@ -29,6 +31,7 @@ struct run {
 	struct stepper stepper;
 	struct heat_result *result;
 	double peak_k; /* of the nodes alone */
+	bool jumps;
 	size_t next_at;
 };
 
@@ -82,6 +85,16 @@ static void look_between(struct run *run, size_t element, double s)
 		result->peak_degc = kelvin - CURE_ZERO_DEGC_K;
 		result->peak_s = run->stepper.from_s + s * run->stepper.step_s;
 	}
+}
+
+/* Until then a jump at the pour still rings through the polynomials, up to a tenth of a
+ * kelvin over the warmer side: no peak is believed. */
+static double rough_s(const struct run *run)
+{
+	const struct material *material = &run->heat->resin.material;
+
+	return TAIL_AFTER * run->mesh.fresh_m * run->mesh.fresh_m * material->density_kg_per_m3 *
+	       material->cp_j_per_kgk / material->k_w_per_mk;
 }
 
 /* Follows the hottest place. Between the nodes it looks only where a node's peak ends
@@ -170,12 +183,15 @@ static bool watch(struct run *run)
 	size_t bottom = run->mesh.bottom, top = run->mesh.top, middle = (bottom + top) / 2;
 	double gel = run->heat->resin.cure.gel_conversion;
 	double ambient_k = run->heat->ambient_degc + CURE_ZERO_DEGC_K;
-	bool falling = follow_peak(run);
 	double stop_k = run->wanted.stop_above_degc + CURE_ZERO_DEGC_K;
+	bool falling = true;
 
-	peak_of(st, middle, &result->peak_middle_degc);
-	peak_of(st, top, &result->peak_top_degc);
-	peak_of(st, bottom, &result->peak_bottom_degc);
+	if (!run->jumps || st->from_s > rough_s(run)) {
+		falling = follow_peak(run);
+		peak_of(st, middle, &result->peak_middle_degc);
+		peak_of(st, top, &result->peak_top_degc);
+		peak_of(st, bottom, &result->peak_bottom_degc);
+	}
 	reach(st, middle, gel, &result->gel_middle_s);
 	reach(st, top, gel, &result->gel_top_s);
 	reach(st, top, HEAT_TACK_CONVERSION, &result->tack_free_top_s);
@@ -269,12 +285,24 @@ static int once(struct run *run, enum outcome *ret)
 	return -ERANGE;
 }
 
+/* Whether the temperature jumps at the pour: on a border, or at a face held so firmly
+ * (Biot number) that it is all but given. */
+static bool jumps(const struct heat_case *heat)
+{
+	double firm = fmax(heat->top_w_per_m2k, heat->bottom_w_per_m2k) * heat->depth_mm / 1000.0 /
+	              heat->resin.material.k_w_per_mk;
+
+	return (heat->below_mm > 0.0 && heat->below_degc != heat->start_degc) ||
+	       (heat->ambient_degc != heat->start_degc && firm > JUMP_BIOT);
+}
+
 int heat_run(const struct heat_case *heat, const struct heat_wanted *wanted,
              struct heat_result *ret)
 {
 	struct heat_result result;
-	struct run run = {.heat = heat, .wanted = *wanted, .result = &result};
-	size_t below = heat->below_mm > 0.0 ? 1 : 0, fresh = 1;
+	struct run run = {
+	        .heat = heat, .wanted = *wanted, .result = &result, .jumps = jumps(heat)};
+	size_t fresh = run.jumps ? JUMP_ELEMENTS : 1, below = heat->below_mm > 0.0 ? fresh : 0;
 	enum outcome outcome = OUTCOME_DONE;
 	char sentence[128];
 	int r = heat_check(heat, sentence, sizeof sentence);
