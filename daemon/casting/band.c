@@ -7,7 +7,7 @@
 
 #include "draw.h"
 
-#define TOLERANCE_K 3e-3
+#define TOLERANCE_K 1e-2
 
 const struct band_spread band_spread_usual = {
         .top_w_per_m2k = {7.0, 13.0},

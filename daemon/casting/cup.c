@@ -7,7 +7,6 @@
 
 #include "stepper.h"
 
-#define TOLERANCE_K  1e-4
 #define FIRST_STEP_S 1.0
 #define STEPS_MAX    100000u
 
@@ -35,7 +34,7 @@ static bool watch(const struct stepper *st, double gel, struct cup_result *resul
 	return !isnan(result->gel_s) && s < 1.0;
 }
 
-int cup_run(const struct cup_case *cup, double until_s, struct cup_result *ret)
+static int run(const struct cup_case *cup, double until_s, bool only_gel, struct cup_result *ret)
 {
 	const struct cure *cure = &cup->resin.cure;
 	double cp = cup->resin.material.cp_j_per_kgk;
@@ -48,13 +47,14 @@ int cup_run(const struct cup_case *cup, double until_s, struct cup_result *ret)
 	struct cup_result result = {.gel_s = (double)NAN,
 	                            .gel_degc = (double)NAN,
 	                            .peak_degc = cup->start_degc};
+	double tolerance_k = cup->tolerance_k > 0.0 ? cup->tolerance_k : CUP_TOLERANCE_K;
 	int r = 1;
 
 	if (!(cup->mass_g > 0.0 && cup->mass_g <= 1e6) || !(fabs(cup->ambient_degc) <= 250.0) ||
 	    !(fabs(cup->start_degc) <= 250.0) ||
 	    !(cup->start_conversion >= 0.0 && cup->start_conversion <= 1.0))
 		return -EINVAL;
-	stepper_init(&st, &nodes, TOLERANCE_K, TOLERANCE_K / fmax(rise_k, 50.0), FIRST_STEP_S,
+	stepper_init(&st, &nodes, tolerance_k, tolerance_k / fmax(rise_k, 50.0), FIRST_STEP_S,
 	             work);
 	st.t_k[0] = cup->start_degc + CURE_ZERO_DEGC_K;
 	st.a[0] = cup->start_conversion;
@@ -64,7 +64,8 @@ int cup_run(const struct cup_case *cup, double until_s, struct cup_result *ret)
 	}
 	while (st.steps < STEPS_MAX) {
 		r = stepper_step(&st, until_s > 0.0 ? until_s : CUP_UNTIL_S);
-		if (r <= 0 || watch(&st, cure->gel_conversion, &result))
+		if (r <= 0 || watch(&st, cure->gel_conversion, &result) ||
+		    (only_gel && !isnan(result.gel_s)))
 			break;
 	}
 	if (r < 0 || st.steps >= STEPS_MAX)
@@ -74,4 +75,16 @@ int cup_run(const struct cup_case *cup, double until_s, struct cup_result *ret)
 	result.end_conversion = st.a[0];
 	*ret = result;
 	return 0;
+}
+
+int cup_run(const struct cup_case *cup, double until_s, struct cup_result *ret)
+{
+	return run(cup, until_s, false, ret);
+}
+
+double cup_gel_s(const struct cup_case *cup)
+{
+	struct cup_result result;
+
+	return run(cup, 0.0, true, &result) < 0 ? (double)NAN : result.gel_s;
 }

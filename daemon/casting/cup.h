@@ -15,7 +15,10 @@ struct cup_case {
 	double mass_g;
 	double ua_w_per_k; /* 0: cup_ua_w_per_k() of the mass */
 	double ambient_degc, start_degc, start_conversion;
+	double tolerance_k; /* error a step; 0: CUP_TOLERANCE_K */
 };
+
+#define CUP_TOLERANCE_K 1e-4
 
 struct cup_result {
 	double gel_s, gel_degc; /* NaN: not by the end */
@@ -27,6 +30,9 @@ struct cup_result {
 
 /* A cup of this mass: 0.066 (m / 100 g)^(2/3), as its surface grows (design choice). */
 double cup_ua_w_per_k(double mass_g);
+
+/* Only when it gels: NaN where it does not, or the case is out of range. */
+double cup_gel_s(const struct cup_case *cup);
 
 /* Until gelled and cooling, or until_s (0: CUP_UNTIL_S). With start_conversion and
  * start_degc from an earlier end it goes on from there: what is left of the working

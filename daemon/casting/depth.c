@@ -7,8 +7,8 @@
 
 #include "root.h"
 
-#define TOLERANCE     0.005 /* of the depth, relative */
-#define TOLERANCE_K   5e-3  /* a step; the peak is wrong by less than that */
+#define TOLERANCE     0.005 /* of the depth, relative: 25 um of 5 mm */
+#define TOLERANCE_K   2e-2  /* a step; the peak is wrong by less than that */
 #define BRACKET_GROWS 1.2
 /* A run goes this much of the allowed rise past the limit before it is cut short: the
  * search still sees how far over it was. */

@@ -15,9 +15,12 @@
  * judged from this share of an element's own diffusion time on. */
 #define TAIL_AFTER 0.03
 #define JUMP_ELEMENTS 4u
-#define JUMP_BIOT 5.0
+#define JUMP_BIOT 5.0 /* a face held so firmly that its temperature is all but given */
+#define JUMP_TOLERANCE_K 1e-3
 #define ELEMENTS_MAX 128u
+/* After a jump; else this share of the time in which the cure goes from nothing. */
 #define FIRST_STEP_S 1.0
+#define FIRST_STEP_SHARE 0.03
 #define STEPS_MAX    200000u
 /* Done once the hottest place has given back this share of its rise. */
 #define COOLED 0.2
@@ -220,6 +223,19 @@ static bool resolved(const struct run *run, size_t first, size_t n, double lengt
 	               TAIL_SHARE * run->wanted.tolerance_k;
 }
 
+static double first_step_s(const struct run *run)
+{
+	const struct heat_case *heat = run->heat;
+	double per_k, per_a, rate = cure_rate_slopes(&heat->resin.cure,
+	                                             heat->start_degc + CURE_ZERO_DEGC_K,
+	                                             heat->start_conversion, &per_k, &per_a);
+	double fastest = fabs(per_a) + rate;
+
+	if (run->jumps || !(fastest > 0.0))
+		return FIRST_STEP_S;
+	return FIRST_STEP_SHARE / fastest;
+}
+
 static void begin(struct run *run)
 {
 	const struct heat_case *heat = run->heat;
@@ -231,7 +247,7 @@ static void begin(struct run *run)
 
 	/* An error in conversion is an error of heat still to come. */
 	stepper_init(st, &run->mesh.nodes, tolerance_k, tolerance_k / fmax(rise_k, 50.0),
-	             FIRST_STEP_S, run->mesh.work);
+	             first_step_s(run), run->mesh.work);
 	mesh_start(&run->mesh, heat, st->t_k, st->a);
 	*run->result = (struct heat_result){
 	        .peak_degc = heat->start_degc,
@@ -285,15 +301,25 @@ static int once(struct run *run, enum outcome *ret)
 	return -ERANGE;
 }
 
-/* Whether the temperature jumps at the pour: on a border, or at a face held so firmly
- * (Biot number) that it is all but given. */
+/* Whether temperature or flux jumps at the pour: the profile is not smooth at first. */
 static bool jumps(const struct heat_case *heat)
+{
+	return (heat->below_mm > 0.0 && heat->below_degc != heat->start_degc) ||
+	       heat->ambient_degc != heat->start_degc;
+}
+
+/* One element resolves what is smooth. A jump in temperature needs more at once, one in
+ * flux only where millikelvins count: it rings with some of them. */
+static size_t first_elements(const struct heat_case *heat, double tolerance_k)
 {
 	double firm = fmax(heat->top_w_per_m2k, heat->bottom_w_per_m2k) * heat->depth_mm / 1000.0 /
 	              heat->resin.material.k_w_per_mk;
+	bool kink = heat->ambient_degc != heat->start_degc &&
+	            (firm > JUMP_BIOT || tolerance_k < JUMP_TOLERANCE_K);
 
-	return (heat->below_mm > 0.0 && heat->below_degc != heat->start_degc) ||
-	       (heat->ambient_degc != heat->start_degc && firm > JUMP_BIOT);
+	return kink || (heat->below_mm > 0.0 && heat->below_degc != heat->start_degc)
+	               ? JUMP_ELEMENTS
+	               : 1;
 }
 
 int heat_run(const struct heat_case *heat, const struct heat_wanted *wanted,
@@ -302,7 +328,7 @@ int heat_run(const struct heat_case *heat, const struct heat_wanted *wanted,
 	struct heat_result result;
 	struct run run = {
 	        .heat = heat, .wanted = *wanted, .result = &result, .jumps = jumps(heat)};
-	size_t fresh = run.jumps ? JUMP_ELEMENTS : 1, below = heat->below_mm > 0.0 ? fresh : 0;
+	size_t fresh, below;
 	enum outcome outcome = OUTCOME_DONE;
 	char sentence[128];
 	int r = heat_check(heat, sentence, sizeof sentence);
@@ -313,6 +339,8 @@ int heat_run(const struct heat_case *heat, const struct heat_wanted *wanted,
 		run.wanted.tolerance_k = HEAT_TOLERANCE_K;
 	if (!(run.wanted.until_s > 0.0))
 		run.wanted.until_s = HEAT_UNTIL_S;
+	fresh = first_elements(heat, run.wanted.tolerance_k);
+	below = heat->below_mm > 0.0 ? fresh : 0;
 	/* Each pass doubles a count that is bounded, so this ends. */
 	do {
 		r = mesh_init(&run.mesh, heat, below, fresh);

@@ -25,17 +25,19 @@ double label_film_gel_s(const struct cure *cure, double degc)
 	return (double)NAN;
 }
 
-static double cup_gel_s(const struct label *label, const struct casting_resin *resin)
+/* The time comes out right to 1e-5, a label's to a tenth at best. */
+#define CUP_FIT_K 3e-3
+
+static double pot_life_s(const struct label *label, const struct casting_resin *resin)
 {
 	struct cup_case cup = {.resin = *resin,
 	                       .mass_g = label->pot_mass_g,
 	                       .ambient_degc = label->pot_degc,
-	                       .start_degc = label->pot_degc};
-	struct cup_result result;
+	                       .start_degc = label->pot_degc,
+	                       .tolerance_k = CUP_FIT_K};
+	double gel_s = cup_gel_s(&cup);
 
-	if (cup_run(&cup, 0.0, &result) < 0 || isnan(result.gel_s))
-		return NEVER_S;
-	return result.gel_s;
+	return isnan(gel_s) ? NEVER_S : gel_s;
 }
 
 struct search {
@@ -50,10 +52,10 @@ static double gel_too_late(double ln_a2, void *context)
 
 	search->resin.cure.a2_per_s = exp(ln_a2);
 	search->resin.cure.a1_per_s = search->c * exp(ln_a2);
-	return log(cup_gel_s(search->label, &search->resin) / search->label->pot_life_s);
+	return log(pot_life_s(search->label, &search->resin) / search->label->pot_life_s);
 }
 
-#define LN_TOLERANCE 1e-6 /* of A2 and c */
+#define LN_TOLERANCE 1e-5 /* of A2 and c */
 
 /* A2 from the pot life, c given. In logarithms the time falls all but straight with A2,
  * a little faster than one for one where the cup warms: from the family's own time the
@@ -92,7 +94,21 @@ static double cup_too_late_for_c(double ln_c, void *context)
 	cure->a2_per_s *= label_film_gel_s(cure, search->label->film_degc) /
 	                  search->label->film_gel_s;
 	cure->a1_per_s = search->c * cure->a2_per_s;
-	return log(cup_gel_s(search->label, &search->resin) / search->label->pot_life_s);
+	return log(pot_life_s(search->label, &search->resin) / search->label->pot_life_s);
+}
+
+/* c from both times: first near the family's, then in all there is. */
+static int fit_c(struct search *search)
+{
+	double least = log(LABEL_C_MIN), most = log(LABEL_C_MAX), ln_c;
+	double middle = fmin(fmax(log(search->c), least), most);
+
+	if (root_find(cup_too_late_for_c, search, fmax(middle - 1.0, least), fmin(middle + 1.0, most),
+	              LN_TOLERANCE, &ln_c) < 0 &&
+	    root_find(cup_too_late_for_c, search, least, most, LN_TOLERANCE, &ln_c) < 0)
+		return -EDOM;
+	cup_too_late_for_c(ln_c, search);
+	return 0;
 }
 
 static int check(const struct label *label, char *ret_sentence)
@@ -133,7 +149,7 @@ int label_fit(const struct label *label, struct label_fit *ret, char *ret_senten
 {
 	struct search search = {.label = label, .resin = label->family};
 	struct label_fit fit = {.ratio = (double)NAN};
-	double ln_c, cold_film;
+	double cold_film;
 	int r = check(label, ret_sentence);
 
 	if (r == 0)
@@ -150,10 +166,8 @@ int label_fit(const struct label *label, struct label_fit *ret, char *ret_senten
 			return contradictory(label, ret_sentence);
 	}
 	if (fit.ratio < LABEL_C_NEEDS_RATIO) {
-		if (root_find(cup_too_late_for_c, &search, log(LABEL_C_MIN), log(LABEL_C_MAX),
-		              LN_TOLERANCE, &ln_c) < 0)
+		if (fit_c(&search) < 0)
 			return contradictory(label, ret_sentence);
-		cup_too_late_for_c(ln_c, &search);
 		fit.c_learnt = true;
 	} else if (fit_a2(&search) < 0) {
 		snprintf(ret_sentence, LABEL_SENTENCE_MAX,
