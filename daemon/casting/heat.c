@@ -38,39 +38,30 @@ struct run {
 	size_t next_at;
 };
 
-static double between_nodes(const struct run *run, size_t element, double x, double s,
-                            struct cubic *ret)
+/* One element's temperatures over the last step, as cubics at its nodes. */
+struct element {
+	double y0[LOBATTO_NODES], y1[LOBATTO_NODES], c[LOBATTO_NODES], d[LOBATTO_NODES];
+};
+
+static struct cubic at_place(const struct run *run, const struct element *element, double x)
 {
-	double part[4][LOBATTO_NODES];
-	double *into[4] = {&ret->y0, &ret->y1, &ret->c, &ret->d};
+	const struct lobatto *l = &run->mesh.lobatto;
 
-	for (size_t i = 0; i < LOBATTO_NODES; i++) {
-		struct cubic cubic = stepper_t_k(&run->stepper, element * LOBATTO_ORDER + i);
-
-		part[0][i] = cubic.y0;
-		part[1][i] = cubic.y1;
-		part[2][i] = cubic.c;
-		part[3][i] = cubic.d;
-	}
-	for (int i = 0; i < 4; i++)
-		*into[i] = lobatto_at(&run->mesh.lobatto, part[i], x);
-	return cubic_at(ret, s);
+	return (struct cubic){lobatto_at(l, element->y0, x), lobatto_at(l, element->y1, x),
+	                      lobatto_at(l, element->c, x), lobatto_at(l, element->d, x)};
 }
 
 #define SCAN 24
-/* Of the rise: what may lie between two nodes. */
-#define PEAK_MARGIN 0.05
 
-/* The hottest of one element at s of the last step, then the hottest moment there. */
-static void look_between(struct run *run, size_t element, double s)
+/* The hottest place of the element at s. */
+static double hottest_place(const struct run *run, const struct element *element, double s)
 {
-	double values[LOBATTO_NODES], scan[SCAN + 1], x, bend, kelvin;
-	struct heat_result *result = run->result;
-	struct cubic cubic;
+	double values[LOBATTO_NODES], scan[SCAN + 1], bend;
 	int best = 0;
 
 	for (size_t i = 0; i < LOBATTO_NODES; i++) {
-		cubic = stepper_t_k(&run->stepper, element * LOBATTO_ORDER + i);
+		struct cubic cubic = {element->y0[i], element->y1[i], element->c[i], element->d[i]};
+
 		values[i] = cubic_at(&cubic, s);
 	}
 	for (int i = 0; i <= SCAN; i++) {
@@ -78,17 +69,43 @@ static void look_between(struct run *run, size_t element, double s)
 		if (scan[i] > scan[best])
 			best = i;
 	}
-	x = 2.0 * best / SCAN - 1.0;
 	bend = best > 0 && best < SCAN ? scan[best + 1] - 2.0 * scan[best] + scan[best - 1] : 0.0;
-	if (bend < 0.0)
-		x -= (scan[best + 1] - scan[best - 1]) / bend / SCAN;
-	between_nodes(run, element, x, s, &cubic);
-	kelvin = cubic_max(&cubic, &s);
-	if (kelvin - CURE_ZERO_DEGC_K > result->peak_degc) {
-		result->peak_degc = kelvin - CURE_ZERO_DEGC_K;
-		result->peak_s = run->stepper.from_s + s * run->stepper.step_s;
+	return 2.0 * best / SCAN - 1.0 -
+	       (bend < 0.0 ? (scan[best + 1] - scan[best - 1]) / bend / SCAN : 0.0);
+}
+
+/* Of what lies between two nodes: a summit that a front carries along is found by
+ * looking in depth and in time in turn. */
+#define TURNS 4
+
+/* The hottest between the nodes of one element, from s of the last step on. */
+static void look_between(struct run *run, size_t number, double s)
+{
+	struct heat_result *result = run->result;
+	struct element element;
+	int turns = run->mesh.fresh > 1 ? TURNS : 1;
+
+	for (size_t i = 0; i < LOBATTO_NODES; i++) {
+		struct cubic cubic = stepper_t_k(&run->stepper, number * LOBATTO_ORDER + i);
+
+		element.y0[i] = cubic.y0;
+		element.y1[i] = cubic.y1;
+		element.c[i] = cubic.c;
+		element.d[i] = cubic.d;
+	}
+	for (int i = 0; i < turns; i++) {
+		struct cubic there = at_place(run, &element, hottest_place(run, &element, s));
+		double degc = cubic_max(&there, &s) - CURE_ZERO_DEGC_K;
+
+		if (degc > result->peak_degc) {
+			result->peak_degc = degc;
+			result->peak_s = run->stepper.from_s + s * run->stepper.step_s;
+		}
 	}
 }
+
+/* Of the rise: what may lie between two nodes. */
+#define PEAK_MARGIN 0.05
 
 /* Until then a jump at the pour still rings through the polynomials, up to a tenth of a
  * kelvin over the warmer side: no peak is believed. */

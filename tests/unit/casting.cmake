@@ -1,4 +1,4 @@
 # Unit tests of casting.
-foreach(name cure heat)
+foreach(name clocks cup_label cure heat stepper)
   ambo_test(test_${name} unit test_${name}.c ambo_casting)
 endforeach()
