@@ -5,9 +5,13 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "cup.h"
 #include "draw.h"
 
 #define TOLERANCE_K 1e-2
+/* The cup whose time a resin without a label keeps. */
+#define ABOUT_G    100.0
+#define ABOUT_DEGC 25.0
 
 const struct band_spread band_spread_usual = {
         .top_w_per_m2k = {7.0, 13.0},
@@ -73,10 +77,11 @@ int band_draw(const struct label *label, const struct band_spread *spread, uint6
 
 		drawn.family = varied(&label->family, spread, &draw, i);
 		drawn.pot_life_s *= factor(&draw, i, U_TIME, &spread->time_factor);
-		/* The film's own time errs on its own: the dimension of c is free when it counts. */
-		drawn.film_gel_s *= draw_log_between(draw_uniform(&draw, i, U_C),
-		                                     spread->time_factor.low,
-		                                     spread->time_factor.high);
+		/* The film's own time errs on its own: the dimension of c is free when it counts.
+		 */
+		drawn.film_gel_s *=
+		        draw_log_between(draw_uniform(&draw, i, U_C), spread->time_factor.low,
+		                         spread->time_factor.high);
 		if (label_fit(&drawn, &fit, unused) < 0) {
 			drawn.film_gel_s = 0.0;
 			ret->film_ignored++;
@@ -93,23 +98,17 @@ int band_draw(const struct label *label, const struct band_spread *spread, uint6
 int band_draw_about(const struct casting_resin *resin, const struct band_spread *spread,
                     uint64_t seed, unsigned n, struct band *ret)
 {
-	struct draw draw;
+	struct cup_case cup = {.resin = *resin,
+	                       .mass_g = ABOUT_G,
+	                       .ambient_degc = ABOUT_DEGC,
+	                       .start_degc = ABOUT_DEGC};
+	struct label label = {.family = *resin,
+	                      .pot_life_s = cup_gel_s(&cup),
+	                      .pot_mass_g = ABOUT_G,
+	                      .pot_degc = ABOUT_DEGC};
+	char unused[LABEL_SENTENCE_MAX];
 
-	if (n == 0 || n > BAND_SAMPLES_MAX)
-		return -EINVAL;
-	draw_init(&draw, seed);
-	ret->n = n;
-	ret->film_ignored = 0;
-	for (unsigned i = 0; i < n; i++) {
-		struct casting_resin *drawn = &ret->samples[i].resin;
-		double slower = factor(&draw, i, U_TIME, &spread->time_factor);
-
-		*drawn = varied(resin, spread, &draw, i);
-		drawn->cure.a1_per_s /= slower;
-		drawn->cure.a2_per_s /= slower;
-		surfaces(&ret->samples[i], spread, &draw, i);
-	}
-	return 0;
+	return band_draw(&label, spread, seed, n, ret, unused);
 }
 
 void band_weighed(struct band *band, double share, double hardener_ratio)
@@ -167,7 +166,8 @@ int band_depth(const struct band *band, const struct heat_case *heat, double lim
 	for (unsigned i = 0; i < band->n; i++) {
 		struct heat_case one = sampled(heat, &band->samples[i]);
 		double semenov = heat_semenov_depth_mm(&one);
-		int r = depth_at_limit(&one, limit_degc, over_semenov * semenov, most_mm, &depths[i]);
+		int r = depth_at_limit(&one, limit_degc, over_semenov * semenov, most_mm,
+		                       &depths[i]);
 
 		if (r < 0)
 			return r;

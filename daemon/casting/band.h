@@ -54,7 +54,8 @@ struct percentiles {
  * sentence (LABEL_SENTENCE_MAX bytes) where the label itself cannot be meant. */
 int band_draw(const struct label *label, const struct band_spread *spread, uint64_t seed,
               unsigned n, struct band *ret, char *ret_sentence);
-/* Without a label: about a resin whose kinetics are given; its times spread likewise. */
+/* Without a label: about a resin whose kinetics are given, as if its own pot life of
+ * 100 g at 25 C stood on one. -EINVAL where that cup never gels. */
 int band_draw_about(const struct casting_resin *resin, const struct band_spread *spread,
                     uint64_t seed, unsigned n, struct band *ret);
 
@@ -69,8 +70,8 @@ int band_depth(const struct band *band, const struct heat_case *heat, double lim
 
 struct band_layer {
 	struct percentiles peak_degc;
-	struct percentiles gel_top_s;     /* INFINITY: never */
-	double runaway_share;             /* of samples past HEAT_RUNAWAY_DEGC */
+	struct percentiles gel_top_s; /* INFINITY: never */
+	double runaway_share;         /* of samples past HEAT_RUNAWAY_DEGC */
 };
 /* Of a layer as deep as it is planned. Samples that run away are cut short there. */
 int band_layer(const struct band *band, const struct heat_case *heat, struct band_layer *ret);

@@ -94,15 +94,15 @@ static int check_order(const struct casting_system *system, const struct answer 
 		             "full cure after %.3g s at %.10g C comes before the next coat's time "
 		             "closes, %.10g s; expected it to come later",
 		             full, label->recoat_degc, closes);
-	film = label->film_gel_s > 0.0
-	               ? casting_system_at_degc(system, label->film_gel_s, label->film_degc,
-	                                        label->holds_degc)
-	               : INFINITY;
+	film = label->film_gel_s > 0.0 ? casting_system_at_degc(system, label->film_gel_s,
+	                                                        label->film_degc, label->holds_degc)
+	                               : INFINITY;
 	if (label->holds_s > 0.0 && label->holds_s > film)
-		return wrong(answer, "casting.holds",
-		             "an inclusion is held after %.10g s, but a film has gelled after %.3g s "
-		             "at %.10g C; expected it to hold before it gels",
-		             label->holds_s, film, label->holds_degc);
+		return wrong(
+		        answer, "casting.holds",
+		        "an inclusion is held after %.10g s, but a film has gelled after %.3g s "
+		        "at %.10g C; expected it to hold before it gels",
+		        label->holds_s, film, label->holds_degc);
 	if (label->depth_max_mm > 0.0 && label->levelling_min_mm > label->depth_max_mm)
 		return wrong(answer, "casting.levelling_min_mm",
 		             "it levels from %.10g mm and may be poured %.10g mm deep; expected a "
@@ -157,8 +157,8 @@ int casting_system_make(const struct resin_system *system, const struct casting_
 	if (r < 0)
 		return r;
 	if (label->holds_s > 0.0)
-		made.holds_equivalent_s = casting_system_at_degc(&made, label->holds_s,
-		                                                 label->holds_degc, CLOCKS_REFERENCE_DEGC);
+		made.holds_equivalent_s = casting_system_at_degc(
+		        &made, label->holds_s, label->holds_degc, CLOCKS_REFERENCE_DEGC);
 	*ret = made;
 	return 0;
 }

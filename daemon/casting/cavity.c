@@ -7,7 +7,7 @@
 #include "root.h"
 #include "water.h"
 
-#define PI 3.14159265358979323846
+#define PI         3.14159265358979323846
 #define ML_PER_MM3 1e-3
 
 /* Twice the signed area, by the shoelace formula; positive: counterclockwise. */
@@ -101,10 +101,10 @@ static double measured_ml(const struct cavity *cavity, double height_mm)
 		double span = p[i].height_mm - p[i - 1].height_mm;
 
 		if (height_mm <= p[i].height_mm)
-			return water_volume_ml(p[i - 1].water_g +
-			                               (p[i].water_g - p[i - 1].water_g) *
-			                                       (height_mm - p[i - 1].height_mm) / span,
-			                       cavity->water_degc);
+			return water_volume_ml(
+			        p[i - 1].water_g + (p[i].water_g - p[i - 1].water_g) *
+			                                   (height_mm - p[i - 1].height_mm) / span,
+			        cavity->water_degc);
 	}
 	return cavity->n_points > 0
 	               ? water_volume_ml(p[cavity->n_points - 1].water_g, cavity->water_degc)
@@ -149,7 +149,8 @@ double cavity_volume_ml(const struct cavity *cavity, double from_mm, double to_m
 
 		if (high > low)
 			sum += (high - low) / 6.0 *
-			       (section_at(section, low) + 4.0 * section_at(section, (low + high) / 2.0) +
+			       (section_at(section, low) +
+			        4.0 * section_at(section, (low + high) / 2.0) +
 			        section_at(section, high));
 		floor_mm += section->height_mm;
 	}

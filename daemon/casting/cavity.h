@@ -27,7 +27,7 @@ struct cavity_section {
 	double height_mm;
 	/* At the section's lower edge. Round and ring: width is the outer diameter. */
 	double width_mm, length_mm;
-	double inner_mm; /* the ring's core: diameter */
+	double inner_mm;                                    /* the ring's core: diameter */
 	struct cavity_vertex vertices[CAVITY_VERTICES_MAX]; /* of the polygon, either way round */
 	size_t n_vertices;
 	/* Each wall leans outward by this from upright; negative: inward. A ring's core
@@ -42,7 +42,8 @@ struct cavity_point {
 };
 
 struct cavity {
-	struct cavity_section sections[CAVITY_SECTIONS_MAX]; /* floor first; more than one: stepped */
+	struct cavity_section
+	        sections[CAVITY_SECTIONS_MAX]; /* floor first; more than one: stepped */
 	size_t n_sections;
 	/* Or measured: n_sections is 0. Between two points the area is taken as even. */
 	struct cavity_point points[CAVITY_POINTS_MAX]; /* ascending; from the empty floor, 0 g */

@@ -8,8 +8,8 @@
 
 #include "water.h"
 
-#define PI 3.14159265358979323846
-#define SIZE_MAX_MM 10000.0
+#define PI            3.14159265358979323846
+#define SIZE_MAX_MM   10000.0
 #define TAPER_MAX_DEG 80.0
 /* A thimble. A cavity that holds less was most likely measured in centimetres. */
 #define DOUBTFUL_ML 3.0
@@ -71,6 +71,17 @@ static int crossing(const struct cavity_vertex *v, size_t n, size_t *ret_one, si
 	return 0;
 }
 
+/* A corner of no angle, whose walls would lean out for ever. */
+static bool folds_back(const struct cavity_vertex *before, const struct cavity_vertex *corner,
+                       const struct cavity_vertex *after)
+{
+	double in_x = corner->x_mm - before->x_mm, in_y = corner->y_mm - before->y_mm;
+	double out_x = after->x_mm - corner->x_mm, out_y = after->y_mm - corner->y_mm;
+
+	return in_x * out_x + in_y * out_y <
+	       -(1.0 - 1e-9) * hypot(in_x, in_y) * hypot(out_x, out_y);
+}
+
 static int check_polygon(const struct cavity_section *section, char *ret_sentence)
 {
 	const struct cavity_vertex *v = section->vertices;
@@ -84,25 +95,33 @@ static int check_polygon(const struct cavity_section *section, char *ret_sentenc
 
 		if (!(fabs(v[i].x_mm) <= SIZE_MAX_MM && fabs(v[i].y_mm) <= SIZE_MAX_MM))
 			return wrong(ret_sentence,
-			             "corner %zu lies at %.6g, %.6g mm; expected within %g mm", i + 1,
-			             v[i].x_mm, v[i].y_mm, SIZE_MAX_MM);
+			             "corner %zu lies at %.6g, %.6g mm; expected within %g mm",
+			             i + 1, v[i].x_mm, v[i].y_mm, SIZE_MAX_MM);
 		if (hypot(next->x_mm - v[i].x_mm, next->y_mm - v[i].y_mm) < 1e-6)
 			return wrong(ret_sentence,
-			             "corners %zu and %zu of the polygon are the same point; leave one out",
+			             "corners %zu and %zu of the polygon are the same point; leave "
+			             "one out",
 			             i + 1, (i + 1) % n + 1);
 	}
+	for (size_t i = 0; i < n; i++)
+		if (folds_back(&v[(i + n - 1) % n], &v[i], &v[(i + 1) % n]))
+			return wrong(ret_sentence,
+			             "the outline turns back on itself at corner %zu (%.6g, %.6g "
+			             "mm); leave "
+			             "the spike out",
+			             i + 1, v[i].x_mm, v[i].y_mm);
 	if (crossing(v, n, &one, &other))
-		return wrong(ret_sentence,
-		             "the polygon crosses itself: edge %zu meets edge %zu; give its corners "
-		             "in order around the outline",
-		             one, other);
-	if (cavity_section_area_mm2(section, 0.0) < 1e-6)
-		return wrong(ret_sentence, "the polygon's corners lie on one line; it holds nothing");
+		return wrong(
+		        ret_sentence,
+		        "the polygon crosses itself: edge %zu meets edge %zu; give its corners "
+		        "in order around the outline",
+		        one, other);
 	return 0;
 }
 
-static const char *closes = "walls that lean in by %.6g degrees close at %.6g mm, below the section's "
-                            "height of %.6g mm; check the sign of the taper or the height";
+static const char *closes =
+        "walls that lean in by %.6g degrees close at %.6g mm, below the section's "
+        "height of %.6g mm; check the sign of the taper or the height";
 
 /* The smallest half width that a lean of -1 mm each side takes 1 mm off. */
 static double half_width_mm(const struct cavity_section *section)
@@ -155,7 +174,8 @@ static int check_taper(const struct cavity_section *section, char *ret_sentence)
 		return wrong(ret_sentence,
 		             "the ring's core of %.6g mm tapers to a point at %.6g mm, below the "
 		             "section's height of %.6g mm; check the taper or the height",
-		             section->inner_mm, section->inner_mm / 2.0 / slope, section->height_mm);
+		             section->inner_mm, section->inner_mm / 2.0 / slope,
+		             section->height_mm);
 	if (section->shape == CAVITY_POLYGON && offset != 0.0 && !polygon_holds(section, offset)) {
 		/* Where it stops to hold, by halving. */
 		double low = 0.0, high = section->height_mm;
@@ -197,10 +217,11 @@ static int check_section(const struct cavity_section *section, char *ret_sentenc
 		             SIZE_MAX_MM);
 	if (section->shape == CAVITY_RING &&
 	    !(section->inner_mm > 0.0 && section->inner_mm < section->width_mm))
-		return wrong(ret_sentence,
-		             "a ring with a core of %.6g mm in %.6g mm; expected more than 0 and less "
-		             "than the outer diameter",
-		             section->inner_mm, section->width_mm);
+		return wrong(
+		        ret_sentence,
+		        "a ring with a core of %.6g mm in %.6g mm; expected more than 0 and less "
+		        "than the outer diameter",
+		        section->inner_mm, section->width_mm);
 	return r < 0 ? r : check_taper(section, ret_sentence);
 }
 
@@ -209,21 +230,24 @@ static int check_points(const struct cavity *cavity, char *ret_sentence)
 	const struct cavity_point *p = cavity->points;
 
 	if (cavity->n_points < 2 || cavity->n_points > CAVITY_POINTS_MAX)
-		return wrong(ret_sentence,
-		             "a cavity measured at %zu levels; expected 2 to %u, the empty floor first",
-		             cavity->n_points, CAVITY_POINTS_MAX);
+		return wrong(
+		        ret_sentence,
+		        "a cavity measured at %zu levels; expected 2 to %u, the empty floor first",
+		        cavity->n_points, CAVITY_POINTS_MAX);
 	if (isnan(water_density_g_per_ml(cavity->water_degc)))
 		return wrong(ret_sentence, "water at %.6g C; expected %g to %g", cavity->water_degc,
 		             WATER_MIN_DEGC, WATER_MAX_DEGC);
 	if (p[0].height_mm != 0.0 || p[0].water_g != 0.0)
-		return wrong(ret_sentence,
-		             "the first level is %.6g mm with %.6g g; expected the empty floor, 0 and 0",
-		             p[0].height_mm, p[0].water_g);
+		return wrong(
+		        ret_sentence,
+		        "the first level is %.6g mm with %.6g g; expected the empty floor, 0 and 0",
+		        p[0].height_mm, p[0].water_g);
 	for (size_t i = 1; i < cavity->n_points; i++)
 		if (!(p[i].height_mm > p[i - 1].height_mm && p[i].water_g > p[i - 1].water_g &&
 		      p[i].height_mm <= SIZE_MAX_MM && p[i].water_g <= 1e9))
 			return wrong(ret_sentence,
-			             "level %zu (%.6g mm, %.6g g) does not lie above level %zu (%.6g mm, "
+			             "level %zu (%.6g mm, %.6g g) does not lie above level %zu "
+			             "(%.6g mm, "
 			             "%.6g g); expected both to grow",
 			             i + 1, p[i].height_mm, p[i].water_g, i, p[i - 1].height_mm,
 			             p[i - 1].water_g);
@@ -252,8 +276,9 @@ int cavity_question(const struct cavity *cavity, char *ret_sentence)
 
 	if (ml >= DOUBTFUL_ML)
 		return 0;
-	snprintf(ret_sentence, CAVITY_SENTENCE_MAX,
-	         "this cavity holds only %.3g ml: were its sizes centimetres? then it holds %.4g ml", ml,
-	         ml * 1000.0);
+	snprintf(
+	        ret_sentence, CAVITY_SENTENCE_MAX,
+	        "this cavity holds only %.3g ml: were its sizes centimetres? then it holds %.4g ml",
+	        ml, ml * 1000.0);
 	return 1;
 }

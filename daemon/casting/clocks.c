@@ -113,8 +113,8 @@ static void equivalent(struct clocks *clocks, const struct cure *cure, double t_
 	for (int i = 0; i < n; i++) {
 		double from = clocks->degc + slice_k * i;
 		double from_w = worth(cure, from), to_w = worth(cure, from + slice_k);
-		double more = slice_s / 6.0 *
-		              (from_w + 4.0 * worth(cure, from + slice_k / 2.0) + to_w);
+		double more =
+		        slice_s / 6.0 * (from_w + 4.0 * worth(cure, from + slice_k / 2.0) + to_w);
 		double missing = clocks->holds_equivalent_s - clocks->equivalent_s;
 
 		if (clocks->holds_equivalent_s > 0.0 && isnan(clocks->at_s[CLOCK_HOLDS]) &&
@@ -129,7 +129,8 @@ int clocks_step(struct clocks *clocks, const struct cure *cure, double t_s, doub
 {
 	struct clocks next = *clocks;
 	double span_s = t_s - clocks->t_s;
-	double capacity = 1.0, none = 0.0, inflow = span_s > 0.0 ? (degc - clocks->degc) / span_s : 0.0;
+	double capacity = 1.0, none = 0.0,
+	       inflow = span_s > 0.0 ? (degc - clocks->degc) / span_s : 0.0;
 	struct nodes nodes = {1, 0, 0, &capacity, &none, &inflow, &none, cure};
 	double work[STEPPER_WORK(1, 0)];
 	struct stepper st;
@@ -139,8 +140,8 @@ int clocks_step(struct clocks *clocks, const struct cure *cure, double t_s, doub
 		return -EINVAL;
 	if (span_s > 0.0) {
 		equivalent(&next, cure, t_s, degc);
-		stepper_init(&st, &nodes, TOLERANCE_K, TOLERANCE_A, fmax(FIRST_STEP_S, span_s / 4.0),
-		             work);
+		stepper_init(&st, &nodes, TOLERANCE_K, TOLERANCE_A,
+		             fmax(FIRST_STEP_S, span_s / 4.0), work);
 		st.t_k[0] = clocks->degc + CURE_ZERO_DEGC_K;
 		st.a[0] = clocks->conversion;
 		for (size_t steps = 0; r > 0 && steps < STEPS_MAX; steps++) {

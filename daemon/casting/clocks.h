@@ -19,14 +19,14 @@ enum clock_event {
 	CLOCK_EVENTS
 };
 
-#define CLOCKS_STICKY_SHARE     0.7
-#define CLOCKS_BOND_K           10.0
-#define CLOCKS_HANDLE           0.75
-#define CLOCKS_FULL_PER_DAY     0.01
-#define CLOCKS_REFERENCE_DEGC   25.0
+#define CLOCKS_STICKY_SHARE   0.7
+#define CLOCKS_BOND_K         10.0
+#define CLOCKS_HANDLE         0.75
+#define CLOCKS_FULL_PER_DAY   0.01
+#define CLOCKS_REFERENCE_DEGC 25.0
 
 struct clocks {
-	double t_s, degc;          /* the last reading */
+	double t_s, degc; /* the last reading */
 	double conversion;
 	double equivalent_s;       /* at CLOCKS_REFERENCE_DEGC, by the resin's own E2 */
 	double holds_equivalent_s; /* learnt for the system; 0: unknown */

@@ -44,9 +44,8 @@ static int run(const struct cup_case *cup, double until_s, bool only_gel, struct
 	struct nodes nodes = {1, 0, 0, &capacity, &ua, &inflow, &rise_k, cure};
 	double work[STEPPER_WORK(1, 0)];
 	struct stepper st;
-	struct cup_result result = {.gel_s = (double)NAN,
-	                            .gel_degc = (double)NAN,
-	                            .peak_degc = cup->start_degc};
+	struct cup_result result = {
+	        .gel_s = (double)NAN, .gel_degc = (double)NAN, .peak_degc = cup->start_degc};
 	double tolerance_k = cup->tolerance_k > 0.0 ? cup->tolerance_k : CUP_TOLERANCE_K;
 	int r = 1;
 

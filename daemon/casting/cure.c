@@ -57,8 +57,7 @@ static double vitrified_exponent(const struct cure *cure, double t_k, double a)
 	double th = vitrified_th(cure, t_k);
 
 	return cure->vitrification > 0.0
-	               ? cure->vitrification *
-	                         (a - th / (cure->lambda + (1.0 - cure->lambda) * th))
+	               ? cure->vitrification * (a - th / (cure->lambda + (1.0 - cure->lambda) * th))
 	               : -INFINITY;
 }
 
@@ -77,8 +76,8 @@ static double vitrified(const struct cure *cure, double t_k, double a, double *r
 	if (th <= 0.0 || th >= TH_MAX)
 		return fd;
 	below = 1.0 / (cure->lambda + (1.0 - cure->lambda) * th);
-	*ret_per_k = -*ret_per_a * cure->lambda * below * below /
-	             (cure->tginf_degc - cure->tg0_degc);
+	*ret_per_k =
+	        -*ret_per_a * cure->lambda * below * below / (cure->tginf_degc - cure->tg0_degc);
 	return fd;
 }
 
@@ -120,9 +119,9 @@ double cure_rate_slopes(const struct cure *cure, double t_k, double a, double *r
 	paths(cure, per_rt, &k1, &k2);
 	k = k1 + k2 * a;
 	fd = vitrified(cure, t_k, a, &fd_per_k, &fd_per_a);
-	*ret_per_k = left * ((k1 * cure->e1_j_per_mol + k2 * a * cure->e2_j_per_mol) * per_rt / t_k *
-	                             fd +
-	                     k * fd_per_k);
+	*ret_per_k = left *
+	             ((k1 * cure->e1_j_per_mol + k2 * a * cure->e2_j_per_mol) * per_rt / t_k * fd +
+	              k * fd_per_k);
 	*ret_per_a = (k2 * left + k * left_per_a) * fd + k * left * fd_per_a;
 	return k * left * fd;
 }

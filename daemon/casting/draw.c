@@ -15,14 +15,10 @@ static double next(uint64_t *state)
 
 void draw_init(struct draw *draw, uint64_t seed)
 {
-	double golden = 1.1, power = 1.0;
+	static const double primes[DRAW_DIMENSIONS] = {2.0, 3.0, 5.0, 7.0, 11.0, 13.0};
 
-	/* x^(d+1) = x + 1 by its contraction. */
-	for (int i = 0; i < 60; i++)
-		golden = pow(1.0 + golden, 1.0 / (DRAW_DIMENSIONS + 1));
 	for (int i = 0; i < DRAW_DIMENSIONS; i++) {
-		power /= golden;
-		draw->stride[i] = power;
+		draw->stride[i] = sqrt(primes[i]) - floor(sqrt(primes[i]));
 		draw->shift[i] = next(&seed);
 	}
 }

@@ -5,9 +5,9 @@
 #include <stdint.h>
 
 /* Points spread evenly over a box, the same for the same seed on every machine: an
- * additive recurrence on the powers of the d-dimensional golden ratio (M. Roberts 2018,
- * "R sequence"; from memory), shifted by the seed. Evener than random points, so that
- * 300 of them tell a percentile as well as thousands would. */
+ * additive recurrence by the square roots of the first primes (Richtmyer 1951; from
+ * memory), shifted by the seed. Evener than random points, so that 300 of them tell a
+ * percentile as well as thousands would. */
 
 #define DRAW_DIMENSIONS 6
 

@@ -50,7 +50,7 @@ static double dry_s(const struct drying_fit *fit)
 	return fmax(-fit->tau_s * log(least), 0.0);
 }
 
-#define GRID 60
+#define GRID   60
 #define GOLDEN 0.61803398874989485
 
 int drying_fit(const struct drying_point *points, size_t n, struct drying_fit *ret)
@@ -79,7 +79,8 @@ int drying_fit(const struct drying_point *points, size_t n, struct drying_fit *r
 	if (best_i == 0 || best_i == GRID)
 		return -ENODATA;
 	{
-		double step = (high - low) / GRID, a = low + step * (best_i - 1), b = a + 2.0 * step;
+		double step = (high - low) / GRID, a = low + step * (best_i - 1),
+		       b = a + 2.0 * step;
 
 		for (int i = 0; i < 80; i++) {
 			double c = b - GOLDEN * (b - a), d = a + GOLDEN * (b - a);

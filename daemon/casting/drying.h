@@ -13,8 +13,8 @@ struct drying_point {
 };
 
 struct drying_fit {
-	double start_g;    /* m0, at t = 0 */
-	double final_g;    /* m_inf */
+	double start_g; /* m0, at t = 0 */
+	double final_g; /* m_inf */
 	double tau_s;
 	double residual_g; /* standard deviation with n - 3 degrees of freedom; 0 for n = 3 */
 	double dry_s;      /* when it will have come within DRYING_WITHIN of m_inf, and a day's

@@ -13,15 +13,15 @@
 #define TAIL_SHARE 50.0
 /* A jump at the pour (warm resin, cold mould) has no smooth profile at first: it is
  * judged from this share of an element's own diffusion time on. */
-#define TAIL_AFTER 0.03
-#define JUMP_ELEMENTS 4u
-#define JUMP_BIOT 5.0 /* a face held so firmly that its temperature is all but given */
+#define TAIL_AFTER       0.03
+#define JUMP_ELEMENTS    4u
+#define JUMP_BIOT        5.0 /* a face held so firmly that its temperature is all but given */
 #define JUMP_TOLERANCE_K 1e-3
-#define ELEMENTS_MAX 128u
+#define ELEMENTS_MAX     128u
 /* After a jump; else this share of the time in which the cure goes from nothing. */
-#define FIRST_STEP_S 1.0
+#define FIRST_STEP_S     1.0
 #define FIRST_STEP_SHARE 0.03
-#define STEPS_MAX    200000u
+#define STEPS_MAX        200000u
 /* Done once the hottest place has given back this share of its rise. */
 #define COOLED 0.2
 
@@ -243,9 +243,9 @@ static bool resolved(const struct run *run, size_t first, size_t n, double lengt
 static double first_step_s(const struct run *run)
 {
 	const struct heat_case *heat = run->heat;
-	double per_k, per_a, rate = cure_rate_slopes(&heat->resin.cure,
-	                                             heat->start_degc + CURE_ZERO_DEGC_K,
-	                                             heat->start_conversion, &per_k, &per_a);
+	double per_k, per_a,
+	        rate = cure_rate_slopes(&heat->resin.cure, heat->start_degc + CURE_ZERO_DEGC_K,
+	                                heat->start_conversion, &per_k, &per_a);
 	double fastest = fabs(per_a) + rate;
 
 	if (run->jumps || !(fastest > 0.0))
@@ -343,8 +343,7 @@ int heat_run(const struct heat_case *heat, const struct heat_wanted *wanted,
              struct heat_result *ret)
 {
 	struct heat_result result;
-	struct run run = {
-	        .heat = heat, .wanted = *wanted, .result = &result, .jumps = jumps(heat)};
+	struct run run = {.heat = heat, .wanted = *wanted, .result = &result, .jumps = jumps(heat)};
 	size_t fresh, below;
 	enum outcome outcome = OUTCOME_DONE;
 	char sentence[128];

@@ -59,7 +59,7 @@ struct heat_result {
 	double gel_middle_s, gel_top_s; /* NaN: not by the end */
 	double tack_free_top_s;         /* surface at HEAT_TACK_CONVERSION; NaN: not by the end */
 	double end_s;
-	bool stopped;                   /* passed stop_above_degc: peak_degc is the temperature then */
+	bool stopped; /* passed stop_above_degc: peak_degc is the temperature then */
 	/* What it cost. */
 	size_t steps, refused, elements, nodes;
 };

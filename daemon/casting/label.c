@@ -91,8 +91,8 @@ static double cup_too_late_for_c(double ln_c, void *context)
 	search->c = exp(ln_c);
 	cure->a2_per_s = family->a2_per_s;
 	cure->a1_per_s = search->c * family->a2_per_s;
-	cure->a2_per_s *= label_film_gel_s(cure, search->label->film_degc) /
-	                  search->label->film_gel_s;
+	cure->a2_per_s *=
+	        label_film_gel_s(cure, search->label->film_degc) / search->label->film_gel_s;
 	cure->a1_per_s = search->c * cure->a2_per_s;
 	return log(pot_life_s(search->label, &search->resin) / search->label->pot_life_s);
 }
@@ -103,8 +103,8 @@ static int fit_c(struct search *search)
 	double least = log(LABEL_C_MIN), most = log(LABEL_C_MAX), ln_c;
 	double middle = fmin(fmax(log(search->c), least), most);
 
-	if (root_find(cup_too_late_for_c, search, fmax(middle - 1.0, least), fmin(middle + 1.0, most),
-	              LN_TOLERANCE, &ln_c) < 0 &&
+	if (root_find(cup_too_late_for_c, search, fmax(middle - 1.0, least),
+	              fmin(middle + 1.0, most), LN_TOLERANCE, &ln_c) < 0 &&
 	    root_find(cup_too_late_for_c, search, least, most, LN_TOLERANCE, &ln_c) < 0)
 		return -EDOM;
 	cup_too_late_for_c(ln_c, search);
@@ -159,7 +159,8 @@ int label_fit(const struct label *label, struct label_fit *ret, char *ret_senten
 	search.c = label->family.cure.a1_per_s / label->family.cure.a2_per_s;
 	if (label->film_gel_s > 0.0) {
 		/* The film's time at the cup's temperature, where the label gives another. */
-		cold_film = label->film_gel_s * label_film_gel_s(&label->family.cure, label->pot_degc) /
+		cold_film = label->film_gel_s *
+		            label_film_gel_s(&label->family.cure, label->pot_degc) /
 		            label_film_gel_s(&label->family.cure, label->film_degc);
 		fit.ratio = label->pot_life_s / cold_film;
 		if (fit.ratio > 1.05)

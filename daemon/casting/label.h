@@ -27,9 +27,9 @@ struct label {
 
 struct label_fit {
 	struct casting_resin resin;
-	double c;       /* A1 / A2 */
-	bool c_learnt;  /* from the film's time; else the family's */
-	double ratio;   /* pot life over film gel time; NaN without one */
+	double c;      /* A1 / A2 */
+	bool c_learnt; /* from the film's time; else the family's */
+	double ratio;  /* pot life over film gel time; NaN without one */
 };
 
 /* 0; -EINVAL with a sentence for what cannot be meant: values out of range, a film that

@@ -76,7 +76,8 @@ static int walk(const struct cure *cure, const struct room_reading *room, size_t
 		const double by_curve = point < curve->n ? curve->t_s[point] : t_s + 21600.0;
 		const double change = next_change(room, n, t_s);
 		const double to_s = fmin(by_curve, change);
-		const double before = room_degc_at(room, n, t_s) + rise_k(curve, ambient_degc, to_s);
+		const double before =
+		        room_degc_at(room, n, t_s) + rise_k(curve, ambient_degc, to_s);
 		int r = clocks_step(&course->clocks, cure, to_s, before);
 
 		if (r < 0)
@@ -91,7 +92,8 @@ static int walk(const struct cure *cure, const struct room_reading *room, size_t
 		if (by_curve <= to_s)
 			point++;
 		t_s = to_s;
-		if (!isnan(course->clocks.at_s[CLOCK_FULL_CURE]) && isinf(next_change(room, n, t_s)))
+		if (!isnan(course->clocks.at_s[CLOCK_FULL_CURE]) &&
+		    isinf(next_change(room, n, t_s)))
 			break;
 	}
 	return 0;

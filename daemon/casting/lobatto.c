@@ -63,7 +63,8 @@ static void slopes(struct lobatto *l)
 		for (int j = 0; j <= n; j++) {
 			l->stiffness[i][j] = 0.0;
 			for (int q = 0; q <= n; q++)
-				l->stiffness[i][j] += l->weight[q] * l->slope[q][i] * l->slope[q][j];
+				l->stiffness[i][j] +=
+				        l->weight[q] * l->slope[q][i] * l->slope[q][j];
 		}
 }
 

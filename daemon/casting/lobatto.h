@@ -13,9 +13,10 @@
 struct lobatto {
 	double x[LOBATTO_NODES];
 	double weight[LOBATTO_NODES];
-	double slope[LOBATTO_NODES][LOBATTO_NODES];     /* [q][i]: of node i's polynomial at x[q] */
-	double stiffness[LOBATTO_NODES][LOBATTO_NODES]; /* sum over q of w slope[q][i] slope[q][j] */
-	double tail[2][LOBATTO_NODES]; /* row times values: the last two Legendre coefficients */
+	double slope[LOBATTO_NODES][LOBATTO_NODES]; /* [q][i]: of node i's polynomial at x[q] */
+	double stiffness[LOBATTO_NODES]
+	                [LOBATTO_NODES]; /* sum over q of w slope[q][i] slope[q][j] */
+	double tail[2][LOBATTO_NODES];   /* row times values: the last two Legendre coefficients */
 	double barycentric[LOBATTO_NODES];
 };
 

@@ -90,11 +90,12 @@ void mesh_start(const struct mesh *mesh, const struct heat_case *heat, double *t
 	double share = border_share(mesh, heat);
 
 	for (size_t i = 0; i < mesh->nodes.n; i++) {
-		t_k[i] = (i < mesh->bottom ? heat->below_degc : heat->start_degc) + CURE_ZERO_DEGC_K;
+		t_k[i] =
+		        (i < mesh->bottom ? heat->below_degc : heat->start_degc) + CURE_ZERO_DEGC_K;
 		a[i] = i < mesh->bottom ? 0.0 : heat->start_conversion;
 	}
-	t_k[mesh->bottom] = share * heat->start_degc + (1.0 - share) * heat->below_degc +
-	                    CURE_ZERO_DEGC_K;
+	t_k[mesh->bottom] =
+	        share * heat->start_degc + (1.0 - share) * heat->below_degc + CURE_ZERO_DEGC_K;
 }
 
 double mesh_tail_k(const struct mesh *mesh, const double *t_k, size_t first, size_t n)

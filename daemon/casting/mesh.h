@@ -10,8 +10,8 @@
  * heat.c and its tests include this. */
 struct mesh {
 	struct lobatto lobatto;
-	size_t below, fresh; /* elements */
-	size_t bottom, top;  /* nodes of the fresh layer: first and last */
+	size_t below, fresh;     /* elements */
+	size_t bottom, top;      /* nodes of the fresh layer: first and last */
 	double below_m, fresh_m; /* of one element */
 	struct nodes nodes;
 	double *memory; /* owned: the nodes' arrays and the stepper's work */

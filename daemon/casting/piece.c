@@ -80,17 +80,19 @@ static int complete_coats(struct piece *piece, const struct answer *answer)
 
 		for (size_t j = 0; j < i; j++)
 			if (strcmp(coat->name, piece->coats[j].name) == 0)
-				return wrong(answer, "coats",
-				             "two coats are named \"%s\"; expected names that can be "
-				             "told apart",
-				             coat->name);
+				return wrong(
+				        answer, "coats",
+				        "two coats are named \"%s\"; expected names that can be "
+				        "told apart",
+				        coat->name);
 		if (coat->system[0] == '\0')
 			snprintf(coat->system, sizeof(coat->system), "%s", piece->system);
 		if (coat->system[0] == '\0')
-			return wrong(answer, "system",
-			             "coat \"%s\" has no system; expected one of its own or one for "
-			             "the piece",
-			             coat->name);
+			return wrong(
+			        answer, "system",
+			        "coat \"%s\" has no system; expected one of its own or one for "
+			        "the piece",
+			        coat->name);
 		if (over && !coat->top_coat)
 			return wrong(answer, "coats",
 			             "coat \"%s\" comes after a top coat; expected top coats last",
@@ -177,10 +179,11 @@ static int inclusions_fit(const struct piece *piece, const struct answer *answer
 		double taken = cavity_displaced_ml(all, n, from, to);
 
 		if (taken >= space)
-			return wrong(answer, "inclusions",
-			             "from %.1f to %.1f mm the inclusions take up %.1f ml together and "
-			             "there are %.1f ml; expected fewer or smaller ones",
-			             from, to, taken, space);
+			return wrong(
+			        answer, "inclusions",
+			        "from %.1f to %.1f mm the inclusions take up %.1f ml together and "
+			        "there are %.1f ml; expected fewer or smaller ones",
+			        from, to, taken, space);
 	}
 	return 0;
 }
@@ -195,7 +198,8 @@ static int check_hours(const struct piece_hours *hours, const struct answer *ans
 		             hours->opens_min / 60, hours->opens_min % 60, hours->closes_min / 60,
 		             hours->closes_min % 60);
 	if ((hours->days & PIECE_EVERY_DAY) == 0)
-		return wrong(answer, "hours", "there is no day; expected at least one of mon to sun");
+		return wrong(answer, "hours",
+		             "there is no day; expected at least one of mon to sun");
 	return 0;
 }
 

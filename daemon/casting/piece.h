@@ -23,26 +23,26 @@ struct piece_coat {
 	char system[SYSTEM_ID_MAX]; /* as piece_complete() leaves it, never "" */
 	double depth_mm;            /* 0: what the other coats leave of the cavity; one at most */
 	char tint[SYSTEM_LABEL_MAX];
-	double tint_pct;            /* of resin + hardener */
+	double tint_pct;                    /* of resin + hardener */
 	double tint_eps_low, tint_eps_high; /* optical.h, from a test chip; NaN: not known */
 	/* A top coat lies over the rim and not in the cavity, and runs off its edge. */
 	bool top_coat;
 	bool edge_tape;
-	double run_off_pct;         /* of what covers, over the edge and lost */
-	double coverage_g_per_m2;   /* of the label; 0: not given, depth_mm decides */
+	double run_off_pct;       /* of what covers, over the edge and lost */
+	double coverage_g_per_m2; /* of the label; 0: not given, depth_mm decides */
 };
 
 struct piece_inclusion {
 	char name[SYSTEM_LABEL_MAX];
 	char rests_on[SYSTEM_LABEL_MAX]; /* a coat's name: on its top; "": on the floor */
 	double height_mm;
-	double volume_ml;                /* of all of its kind together */
+	double volume_ml; /* of all of its kind together */
 	double heat_limit_degc;
-	bool may_stand_out;              /* of the last layer: meant so */
-	bool dried;                      /* is to be at constant mass first */
+	bool may_stand_out; /* of the last layer: meant so */
+	bool dried;         /* is to be at constant mass first */
 	int count;
-	double across_mm;                /* for the drawing: 0: as high as wide */
-	double rests_on_mm;              /* out of piece_complete() */
+	double across_mm;   /* for the drawing: 0: as high as wide */
+	double rests_on_mm; /* out of piece_complete() */
 };
 
 /* When the person is there. Days count from Monday. */
@@ -58,18 +58,18 @@ struct piece {
 	char name[SYSTEM_LABEL_MAX];
 	char system[SYSTEM_ID_MAX];
 	struct cavity cavity;
-	double bottom_w_per_m2k;  /* heat.h: what the mould stands on */
-	double mould_limit_degc;  /* INFINITY: none given */
+	double bottom_w_per_m2k; /* heat.h: what the mould stands on */
+	double mould_limit_degc; /* INFINITY: none given */
 	struct piece_coat coats[PIECE_COATS_MAX];
 	size_t n_coats;
 	struct piece_inclusion inclusions[PIECE_INCLUSIONS_MAX];
 	size_t n_inclusions;
 	double room_degc;
-	double resin_degc;        /* before mixing; NaN: the room's */
-	double humidity_pct;      /* NaN: no sensor */
-	double cup_limit_g;       /* mixed mass a cup takes; INFINITY: none given */
-	double cup_loss_g;        /* what stays in a cup; NaN: the system's own */
-	int batches_max;          /* to a layer, unless levelling demands more */
+	double resin_degc;   /* before mixing; NaN: the room's */
+	double humidity_pct; /* NaN: no sensor */
+	double cup_limit_g;  /* mixed mass a cup takes; INFINITY: none given */
+	double cup_loss_g;   /* what stays in a cup; NaN: the system's own */
+	int batches_max;     /* to a layer, unless levelling demands more */
 	double pour_g_per_s;
 	struct piece_hours hours;
 };

@@ -37,14 +37,14 @@ const char *plan_rule_name(enum plan_rule rule);
 const char *plan_rule_change(enum plan_rule rule);
 
 /* What else the rules stand on (design choices, but where a source is named). */
-#define PLAN_COVER_MM     1.0   /* a surface keeps this far from an inclusion's top */
-#define PLAN_WEIGH_S      300.0 /* to weigh one batch */
-#define PLAN_WEIGH_LAST_S 120.0 /* of that, from the hardener's first gram */
+#define PLAN_COVER_MM     1.0    /* a surface keeps this far from an inclusion's top */
+#define PLAN_WEIGH_S      300.0  /* to weigh one batch */
+#define PLAN_WEIGH_LAST_S 120.0  /* of that, from the hardener's first gram */
 #define PLAN_WATCH_S      1200.0 /* after a pour: bubbles out twice, then the cover */
 #define PLAN_SAND_S       2700.0 /* sand, wipe off the dust, let the solvent go */
-#define PLAN_LIFE_SHARE   0.6   /* of the working life, after which a cup must be empty */
-#define PLAN_STIR_SHARE   0.25  /* of the working life */
-#define PLAN_HEAT_MARGIN  0.99  /* of the depth found, for the search's own 0.5 % */
+#define PLAN_LIFE_SHARE   0.6    /* of the working life, after which a cup must be empty */
+#define PLAN_STIR_SHARE   0.25   /* of the working life */
+#define PLAN_HEAT_MARGIN  0.99   /* of the depth found, for the search's own 0.5 % */
 
 struct plan_layer {
 	size_t coat;
@@ -53,33 +53,33 @@ struct plan_layer {
 	enum plan_rule rule;
 	double from_mm, depth_mm; /* of a top coat: above the rim */
 	double label_depth_mm;
-	double model_depth_mm;    /* 5th percentile at the heat limit; NaN: deeper than needed */
+	double model_depth_mm; /* 5th percentile at the heat limit; NaN: deeper than needed */
 	double heat_limit_degc;
 	char heat_limit_of[SYSTEM_LABEL_MAX]; /* an inclusion's name, "mould", "system" */
 
-	double volume_ml;         /* in the piece, and what runs off a top coat's edge */
-	double in_piece_g;        /* the same by weight */
-	double loss_g;            /* in the cups */
-	double a_g, b_g, tint_g;  /* to weigh, in all batches together */
-	double total_g;           /* a + b + tint */
+	double volume_ml;        /* in the piece, and what runs off a top coat's edge */
+	double in_piece_g;       /* the same by weight */
+	double loss_g;           /* in the cups */
+	double a_g, b_g, tint_g; /* to weigh, in all batches together */
+	double total_g;          /* a + b + tint */
 	int batches;
-	double batch_g;           /* each; total_g / batches */
+	double batch_g;                  /* each; total_g / batches */
 	double cup_gel_s, cup_peak_degc; /* of one batch left in its cup */
 
-	double peak_degc;         /* the fitted resin's */
+	double peak_degc; /* the fitted resin's */
 	struct percentiles peak_band_degc;
 	double runaway_share;
 	struct layer_curve curve;
 	double gel_middle_s, gel_top_s;
 	/* Since the pour; NaN: unknown or never. */
 	double sticky_s, holds_s;
-	double opens_s, opens_p95_s;   /* the next pour */
-	double closes_s, closes_p5_s;  /* the chemical bond; NaN: no window at all */
+	double opens_s, opens_p95_s;  /* the next pour */
+	double closes_s, closes_p5_s; /* the chemical bond; NaN: no window at all */
 	double handle_s, full_cure_s;
 
 	/* The calendar: seconds since Monday 00:00 of the first week. */
-	double pour_at_s;         /* the session begins: sanding first, where due */
-	double session_s;         /* sanding, weighing, stirring, pouring */
+	double pour_at_s; /* the session begins: sanding first, where due */
+	double session_s; /* sanding, weighing, stirring, pouring */
 	bool sand_first;
 };
 
@@ -105,17 +105,17 @@ struct plan {
 };
 
 struct plan_request {
-	const struct piece *piece;              /* complete */
-	const struct casting_system *systems;   /* all that its coats name, and maybe more */
+	const struct piece *piece;            /* complete */
+	const struct casting_system *systems; /* all that its coats name, and maybe more */
 	size_t n_systems;
-	unsigned samples;                       /* 0: BAND_SAMPLES */
+	unsigned samples; /* 0: BAND_SAMPLES */
 	uint64_t seed;
-	int layers_wanted;                      /* of the deepest coat; 0: as few as the rules let */
+	int layers_wanted; /* of the deepest coat; 0: as few as the rules let */
 	/* Go on from a piece that is begun: up to where it is filled, and when (calendar)
 	 * its last layer opens, closes (NaN: never did) and may be sanded. 0: from the floor. */
 	double poured_mm;
 	double opens_at_s, closes_at_s, sand_at_s;
-	double not_before_s;                    /* calendar; 0: the piece's own start */
+	double not_before_s; /* calendar; 0: the piece's own start */
 };
 
 /* 0; -EINVAL with why in one sentence (PLAN_SENTENCE_MAX), ret->runaway set: a system

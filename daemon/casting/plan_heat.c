@@ -51,8 +51,8 @@ int coat_layer_band(const struct coat_cut *cut, struct plan_layer *layer)
 
 	if (r < 0)
 		return r;
-	layer->heat_limit_degc = coat_heat_limit(cut, layer->from_mm + layer->depth_mm,
-	                                         layer->heat_limit_of);
+	layer->heat_limit_degc =
+	        coat_heat_limit(cut, layer->from_mm + layer->depth_mm, layer->heat_limit_of);
 	layer->peak_band_degc = band.peak_degc;
 	layer->runaway_share = band.runaway_share;
 	/* The doubt of the gel is that of the two clocks: kept here as factors. */

@@ -10,12 +10,12 @@ struct coat_cut {
 	const struct piece_coat *coat;
 	size_t index;
 	const struct casting_system *system;
-	struct band *band;          /* of the system */
-	double from_mm, to_mm;      /* in the cavity; a top coat's above the rim */
-	double tint_share;          /* grams of tint to a gram of resin + hardener */
-	double batch_max_g;         /* what one cup may hold of the mix, tint included */
-	enum plan_rule batch_rule;  /* what says so */
-	double heat_mm;             /* found for an earlier layer of this coat; INFINITY: none */
+	struct band *band;         /* of the system */
+	double from_mm, to_mm;     /* in the cavity; a top coat's above the rim */
+	double tint_share;         /* grams of tint to a gram of resin + hardener */
+	double batch_max_g;        /* what one cup may hold of the mix, tint included */
+	enum plan_rule batch_rule; /* what says so */
+	double heat_mm;            /* found for an earlier layer of this coat; INFINITY: none */
 };
 
 /* plan_mass.c */

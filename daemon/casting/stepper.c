@@ -48,10 +48,10 @@ void stepper_init(struct stepper *stepper, const struct nodes *nodes, double tol
                   double tolerance_a, double first_step_s, double *work)
 {
 	size_t n = nodes->n;
-	double **parts[] = {&stepper->t_k,     &stepper->a,       &stepper->was_t_k,
-	                    &stepper->was_a,   &stepper->trial_t, &stepper->trial_a,
-	                    &stepper->rate,    &stepper->rate_per_k,
-	                    &stepper->rate_per_a,  &stepper->from_t,  &stepper->per_left};
+	double **parts[] = {&stepper->t_k,    &stepper->a,          &stepper->was_t_k,
+	                    &stepper->was_a,  &stepper->trial_t,    &stepper->trial_a,
+	                    &stepper->rate,   &stepper->rate_per_k, &stepper->rate_per_a,
+	                    &stepper->from_t, &stepper->per_left};
 
 	*stepper = (struct stepper){.nodes = *nodes,
 	                            .tolerance_k = tolerance_k,
@@ -172,8 +172,7 @@ static void stage(struct stepper *st, int i, double h, const double *t)
 	for (size_t n = 0; n < nodes->n; n++) {
 		ka[n] *= st->per_left[n];
 		kt[n] += nodes->capacity[n] *
-		         (from_t[n] +
-		          nodes->rise_k[n] * (st->rate[n] + st->rate_per_a[n] * ka[n]));
+		         (from_t[n] + nodes->rise_k[n] * (st->rate[n] + st->rate_per_a[n] * ka[n]));
 	}
 	solve(st, kt);
 	for (size_t n = nodes->inert; n < nodes->n; n++)

@@ -25,7 +25,8 @@ static void person_time(const char *what, double s)
 	else if (s < 120.0)
 		printf("%-16s %.0f s\n", what, s);
 	else if (s < 48.0 * 3600.0)
-		printf("%-16s %d h %02d min\n", what, (int)(s / 3600.0), (int)(fmod(s, 3600.0) / 60.0));
+		printf("%-16s %d h %02d min\n", what, (int)(s / 3600.0),
+		       (int)(fmod(s, 3600.0) / 60.0));
 	else
 		printf("%-16s %.1f days\n", what, s / 86400.0);
 }
@@ -134,7 +135,8 @@ static int cup(const struct cure_request *request)
 	person_time("working life", result.gel_s);
 	printf("%-16s %.1f C\n", "peak", result.peak_degc);
 	if (result.peak_degc > HEAT_RUNAWAY_DEGC)
-		printf("left in the cup it smokes and can ignite: pour it or spread it thin in time\n");
+		printf("left in the cup it smokes and can ignite: pour it or spread it thin in "
+		       "time\n");
 	return EXIT_OK;
 }
 

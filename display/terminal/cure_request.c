@@ -127,7 +127,8 @@ static int fill(const struct options *o, bool cup, struct casting_resin *resin)
 		if (!isnan(fields[i].given)) {
 			*into = fields[i].given;
 		} else if (!o->system && i < n) {
-			complain("cure: %s is missing; give it, or --system NAME, which fills what is "
+			complain("cure: %s is missing; give it, or --system NAME, which fills what "
+			         "is "
 			         "left out",
 			         fields[i].option);
 			return EXIT_USAGE;
@@ -226,6 +227,8 @@ static int conditions(const struct options *o, struct cure_request *ret)
 	}
 	for (size_t i = 0; i < ret->n_times; i++)
 		last = fmax(last, ret->times_s[i]);
+	if (last > HEAT_UNTIL_S && ret->until_s <= 0.0)
+		ret->until_s = last;
 	if (ret->until_s > 0.0 && ret->until_s < last) {
 		complain("--until-s %.10g ends before --at-s %.10g", ret->until_s, last);
 		return EXIT_USAGE;
@@ -248,13 +251,31 @@ static int conditions(const struct options *o, struct cure_request *ret)
 
 int cure_request_read(int argc, char **argv, struct cure_request *ret)
 {
-	struct options o = {.a1 = NAN, .e1 = NAN, .a2 = NAN, .e2 = NAN, .heat = NAN,
-	                    .tg0 = NAN, .tginf = NAN, .lambda = NAN, .stoichiometry = NAN,
-	                    .gel = NAN, .groups = 2.0, .hydrogens = 4.0, .density = NAN,
-	                    .cp = NAN, .k = NAN, .depth_mm = NAN, .below_degc = NAN,
-	                    .cup_g = NAN, .ua = NAN, .ambient = 25.0, .start = NAN,
-	                    .top = HEAT_TOP_W_PER_M2K, .bottom = HEAT_BOTTOM_BENCH_W_PER_M2K,
-	                    .tolerance = TOLERANCE_K, .config_dir = "/etc/ambo"};
+	struct options o = {.a1 = NAN,
+	                    .e1 = NAN,
+	                    .a2 = NAN,
+	                    .e2 = NAN,
+	                    .heat = NAN,
+	                    .tg0 = NAN,
+	                    .tginf = NAN,
+	                    .lambda = NAN,
+	                    .stoichiometry = NAN,
+	                    .gel = NAN,
+	                    .groups = 2.0,
+	                    .hydrogens = 4.0,
+	                    .density = NAN,
+	                    .cp = NAN,
+	                    .k = NAN,
+	                    .depth_mm = NAN,
+	                    .below_degc = NAN,
+	                    .cup_g = NAN,
+	                    .ua = NAN,
+	                    .ambient = 25.0,
+	                    .start = NAN,
+	                    .top = HEAT_TOP_W_PER_M2K,
+	                    .bottom = HEAT_BOTTOM_BENCH_W_PER_M2K,
+	                    .tolerance = TOLERANCE_K,
+	                    .config_dir = "/etc/ambo"};
 	const struct arg table[] = {
 	        {"--json", ARG_FLAG, &o.json, NULL, "one object, for programs", 0, 0},
 	        {"--system", ARG_TEXT, &o.system, "NAME", "fast, slow, or of --config", 0, 0},
@@ -263,7 +284,8 @@ int cure_request_read(int argc, char **argv, struct cure_request *ret)
 	               HEAT_DEPTH_MAX_MM),
 	        NUMBER("--below-mm", below_mm, "MM", "cured layers under it (0)", 0,
 	               HEAT_DEPTH_MAX_MM),
-	        NUMBER("--below-degc", below_degc, "T", "theirs at the pour (the room's)", -60, 250),
+	        NUMBER("--below-degc", below_degc, "T", "theirs at the pour (the room's)", -60,
+	               250),
 	        NUMBER("--cup-g", cup_g, "G", "in the cup, instead of a layer", 0.1, 1e6),
 	        NUMBER("--ua-w-per-k", ua, "UA", "the cup's loss (0.066 (g/100)^(2/3))", 1e-9, 1e6),
 	        NUMBER("--ambient-degc", ambient, "T", "the room (25)", -60, 250),
@@ -271,7 +293,8 @@ int cure_request_read(int argc, char **argv, struct cure_request *ret)
 	        NUMBER("--start-conversion", conversion, "A", "at the pour (0)", 0, 1),
 	        NUMBER("--top-w-per-m2k", top, "H", "heat transfer at the surface (10)", 0, 1e6),
 	        NUMBER("--bottom-w-per-m2k", bottom, "U", "through the mould (5)", 0, 1e6),
-	        {"--at-s", ARG_TEXT, &o.at_s, "S,S...", "tell the middle at these times, too", 0, 0},
+	        {"--at-s", ARG_TEXT, &o.at_s, "S,S...", "tell the middle at these times, too", 0,
+	         0},
 	        NUMBER("--until-s", until, "S", "stop there; else when all is known", 1e-3, 1e9),
 	        NUMBER("--tolerance-k", tolerance, "K", "error a step (1e-5)", 1e-8, 0.1),
 	        NUMBER("--a1-per-s", a1, "A1", "uncatalysed path", 0, 1e30),
@@ -305,7 +328,8 @@ int cure_request_read(int argc, char **argv, struct cure_request *ret)
 	                             .cup = !isnan(o.cup_g),
 	                             .tolerance_k = o.tolerance,
 	                             .until_s = o.until};
-	ret->layer.resin.cure = (struct cure){.stoichiometry = 1.0, .vitrification = CURE_VITRIFICATION};
+	ret->layer.resin.cure =
+	        (struct cure){.stoichiometry = 1.0, .vitrification = CURE_VITRIFICATION};
 	if (o.system)
 		status = find_system(&o, &ret->layer.resin);
 	if (status == ARGS_GO_ON)

@@ -24,9 +24,14 @@ static double cpu_s(void)
 
 static struct heat_case layer(const struct casting_resin *resin, double depth_mm)
 {
-	return (struct heat_case){.resin = *resin, .depth_mm = depth_mm, .top_w_per_m2k = 10.0,
-	                          .bottom_w_per_m2k = 5.0, .ambient_degc = 25.0, .start_degc = 25.0,
-	                          .below_degc = 25.0, .below = resin->material};
+	return (struct heat_case){.resin = *resin,
+	                          .depth_mm = depth_mm,
+	                          .top_w_per_m2k = 10.0,
+	                          .bottom_w_per_m2k = 5.0,
+	                          .ambient_degc = 25.0,
+	                          .start_degc = 25.0,
+	                          .below_degc = 25.0,
+	                          .below = resin->material};
 }
 
 static struct cvode_layer theirs_of(const struct heat_case *heat)
@@ -34,12 +39,13 @@ static struct cvode_layer theirs_of(const struct heat_case *heat)
 	const struct cure *c = &heat->resin.cure;
 	const struct material *m = &heat->resin.material;
 
-	return (struct cvode_layer){c->a1_per_s, c->e1_j_per_mol, c->a2_per_s, c->e2_j_per_mol,
-	                            c->heat_j_per_kg, c->stoichiometry, c->tg0_degc, c->tginf_degc,
-	                            c->lambda, c->gel_conversion, m->density_kg_per_m3,
-	                            m->cp_j_per_kgk, m->k_w_per_mk, heat->depth_mm / 1000.0,
-	                            heat->ambient_degc, heat->start_degc, heat->top_w_per_m2k,
-	                            heat->bottom_w_per_m2k};
+	return (struct cvode_layer){
+	        c->a1_per_s,       c->e1_j_per_mol,         c->a2_per_s,
+	        c->e2_j_per_mol,   c->heat_j_per_kg,        c->stoichiometry,
+	        c->tg0_degc,       c->tginf_degc,           c->lambda,
+	        c->gel_conversion, m->density_kg_per_m3,    m->cp_j_per_kgk,
+	        m->k_w_per_mk,     heat->depth_mm / 1000.0, heat->ambient_degc,
+	        heat->start_degc,  heat->top_w_per_m2k,     heat->bottom_w_per_m2k};
 }
 
 static double worst4(double a, double b, double c, double d)
@@ -49,14 +55,16 @@ static double worst4(double a, double b, double c, double d)
 
 static double our_error(const struct heat_result *got, const struct heat_result *truth)
 {
-	return worst4(got->peak_degc - truth->peak_degc, got->peak_middle_degc - truth->peak_middle_degc,
+	return worst4(got->peak_degc - truth->peak_degc,
+	              got->peak_middle_degc - truth->peak_middle_degc,
 	              got->peak_top_degc - truth->peak_top_degc,
 	              got->peak_bottom_degc - truth->peak_bottom_degc);
 }
 
 static double their_error(const struct cvode_answer *got, const struct heat_result *truth)
 {
-	return worst4(got->peak_degc - truth->peak_degc, got->peak_middle_degc - truth->peak_middle_degc,
+	return worst4(got->peak_degc - truth->peak_degc,
+	              got->peak_middle_degc - truth->peak_middle_degc,
 	              got->peak_top_degc - truth->peak_top_degc,
 	              got->peak_bottom_degc - truth->peak_bottom_degc);
 }
@@ -80,7 +88,8 @@ static double time_ours(const struct heat_case *heat, double tolerance_k)
 	return best;
 }
 
-static double time_theirs(const struct cvode_layer *p, size_t cells, double relative, double until_s)
+static double time_theirs(const struct cvode_layer *p, size_t cells, double relative,
+                          double until_s)
 {
 	struct cvode_answer answer;
 	double best = INFINITY;
@@ -103,7 +112,8 @@ static void against_cvode(const char *name, const struct casting_resin *resin, d
 	struct cvode_layer p = theirs_of(&heat);
 	struct heat_wanted wanted = {.tolerance_k = 1e-6};
 	struct heat_result truth, ours = {0};
-	double our_s = INFINITY, their_s = INFINITY, our_k = 0.0, their_k = 0.0, our_tolerance = 0.0;
+	double our_s = INFINITY, their_s = INFINITY, our_k = 0.0, their_k = 0.0,
+	       our_tolerance = 0.0;
 	double relative_of = 0.0;
 	size_t cells_of = 0;
 	long their_steps = 0;
@@ -135,7 +145,8 @@ static void against_cvode(const char *name, const struct casting_resin *resin, d
 				their_steps = answer.steps;
 			}
 		}
-	printf("%s %4.1f mm: ours %6.0f us (%.1e K; tolerance %g K, %zu nodes, %zu steps); CVODE %6.0f us "
+	printf("%s %4.1f mm: ours %6.0f us (%.1e K; tolerance %g K, %zu nodes, %zu steps); CVODE "
+	       "%6.0f us "
 	       "(%.1e K; %.0e, %zu nodes, %ld steps): %.1f times\n",
 	       name, depth_mm, 1e6 * our_s, our_k, our_tolerance, ours.nodes, ours.steps,
 	       1e6 * their_s, their_k, relative_of, cells_of + 1, their_steps, their_s / our_s);
@@ -148,8 +159,12 @@ static void against_cvode(const char *name, const struct casting_resin *resin, d
 static void plan(double film_gel_s)
 {
 	static struct band band;
-	struct label label = {.family = casting_resin_fast, .pot_life_s = 2390.8, .pot_mass_g = 100.0,
-	                      .pot_degc = 25.0, .film_gel_s = film_gel_s, .film_degc = 25.0};
+	struct label label = {.family = casting_resin_fast,
+	                      .pot_life_s = 2390.8,
+	                      .pot_mass_g = 100.0,
+	                      .pot_degc = 25.0,
+	                      .film_gel_s = film_gel_s,
+	                      .film_degc = 25.0};
 	struct heat_case heat = layer(&casting_resin_fast, 3.0);
 	char sentence[LABEL_SENTENCE_MAX];
 	struct percentiles depth;
@@ -166,7 +181,8 @@ static void plan(double film_gel_s)
 		band_layer(&band, &heat, &one);
 	}
 	total = cpu_s() - from;
-	printf("plan %s: %u samples: draw %.0f ms, depth %.0f ms (5..95 %%: %.2f..%.2f mm), %d layers "
+	printf("plan %s: %u samples: draw %.0f ms, depth %.0f ms (5..95 %%: %.2f..%.2f mm), %d "
+	       "layers "
 	       "%.0f ms, in all %.0f ms; band %zu KiB\n",
 	       film_gel_s > 0.0 ? "with film time" : "from pot life", BAND_SAMPLES,
 	       1e3 * (drawn - from), 1e3 * (limited - drawn), depth.p5, depth.p95, LAYERS,
@@ -184,7 +200,8 @@ static void growth(void)
 		heat.below_mm = below;
 		s = time_ours(&heat, HEAT_TOLERANCE_K);
 		first = below == 0 ? s : first;
-		printf("on %2d mm of cured layers: %5.0f us, %.2f times\n", below, 1e6 * s, s / first);
+		printf("on %2d mm of cured layers: %5.0f us, %.2f times\n", below, 1e6 * s,
+		       s / first);
 	}
 	for (double mm = 2.0; mm <= 16.0; mm *= 2.0) {
 		struct heat_case heat = layer(&casting_resin_fast, mm);
@@ -196,10 +213,12 @@ static void growth(void)
 		first = mm == 2.0 ? s : first;
 		heat_run(&heat, &wanted, &result);
 		memory = mallinfo2();
-		printf("FAST %4.0f mm: %4zu nodes, %4zu steps, %7.0f us, %.1f times; %zu KiB while it runs, "
+		printf("FAST %4.0f mm: %4zu nodes, %4zu steps, %7.0f us, %.1f times; %zu KiB while "
+		       "it runs, "
 		       "heap after %zu KiB\n",
 		       mm, result.nodes, result.steps, 1e6 * s, s / first,
-		       result.nodes * (3 + 9 + 23 + 9) * sizeof(double) / 1024, memory.uordblks / 1024);
+		       result.nodes * (3 + 9 + 23 + 9) * sizeof(double) / 1024,
+		       memory.uordblks / 1024);
 	}
 	for (int days = 1; days <= 64; days *= 4) {
 		struct heat_case heat = layer(&casting_resin_slow, 10.0);
@@ -212,8 +231,8 @@ static void growth(void)
 			heat_run(&heat, &wanted, &result);
 		s = (cpu_s() - from) / 20.0;
 		first = days == 1 ? s : first;
-		printf("%2d days of a layer: %3zu steps, %5.0f us, %.2f times\n", days, result.steps, 1e6 * s,
-		       s / first);
+		printf("%2d days of a layer: %3zu steps, %5.0f us, %.2f times\n", days,
+		       result.steps, 1e6 * s, s / first);
 	}
 }
 

@@ -103,12 +103,14 @@ static void random_layers_come_out_as_cvodes_do(void **state)
 		struct worst *worst;
 
 		assert_int_equal(heat_run(&heat, &wanted, &result), 0);
-		assert_int_equal(cvode_layer_extrapolated(&p, CELLS, RELATIVE, at.t_s, 4e6, &theirs), 0);
+		assert_int_equal(
+		        cvode_layer_extrapolated(&p, CELLS, RELATIVE, at.t_s, 4e6, &theirs), 0);
 		worst = theirs.peak_degc > HEAT_RUNAWAY_DEGC ? &hot : &calm;
 		runaways += theirs.peak_degc > HEAT_RUNAWAY_DEGC;
 		if (theirs.gel_top_s > 4e6 || isnan(theirs.gel_top_s)) {
 			ungelled++;
-			result.gel_top_s = result.gel_middle_s = theirs.gel_top_s = theirs.gel_middle_s = NAN;
+			result.gel_top_s = result.gel_middle_s = theirs.gel_top_s =
+			        theirs.gel_middle_s = NAN;
 		}
 		hold(&worst->kelvin, result.peak_degc, theirs.peak_degc, 1.0);
 		hold(&worst->kelvin, result.peak_middle_degc, theirs.peak_middle_degc, 1.0);
@@ -136,8 +138,10 @@ static void random_layers_come_out_as_cvodes_do(void **state)
 /* A front that runs up into the surface, on a grid fine enough for it. */
 static void a_front_comes_out_as_cvodes_does(void **state)
 {
-	struct cvode_layer p = {4.8e5, 58600.0, 2.4e6, 58600.0, 430e3, 1.0, -30.0, 110.0, 0.45,
-	                        0.57735026918962576, 1100.0, 1800.0, 0.18, 0.008, 25.0, 25.0, 10.0, 5.0};
+	struct cvode_layer p = {4.8e5,  58600.0, 2.4e6, 58600.0, 430e3,
+	                        1.0,    -30.0,   110.0, 0.45,    0.57735026918962576,
+	                        1100.0, 1800.0,  0.18,  0.008,   25.0,
+	                        25.0,   10.0,    5.0};
 	struct heat_case heat = ours(&p);
 	struct heat_wanted wanted = {.tolerance_k = 1e-5};
 	struct cvode_answer theirs;

@@ -45,7 +45,8 @@ static int right_hand_side(realtype t, N_Vector y_vector, N_Vector d_vector, voi
 		double own = y[2 * i], from_below, from_above, size = g->dz;
 		double rate = speed(p, own, y[2 * i + 1]);
 
-		from_below = i > 0 ? p->k * (y[2 * i - 2] - own) / g->dz : p->bottom_u * (ambient - own);
+		from_below =
+		        i > 0 ? p->k * (y[2 * i - 2] - own) / g->dz : p->bottom_u * (ambient - own);
 		from_above = i + 1 < g->n ? p->k * (y[2 * i + 2] - own) / g->dz
 		                          : p->top_h * (ambient - own);
 		if (i == 0 || i + 1 == g->n)
@@ -151,7 +152,8 @@ static int integrate(const struct cvode_layer *layer, struct follow *f, N_Vector
 		for (size_t i = 0; i < f->n; i++)
 			now = fmax(now, v[2 * i] - 273.15);
 		/* Sampling costs; it is needed only near a summit. */
-		if (now > answer->peak_degc - 0.2 * fabs(answer->peak_degc - layer->ambient_degc) - 0.05)
+		if (now >
+		    answer->peak_degc - 0.2 * fabs(answer->peak_degc - layer->ambient_degc) - 0.05)
 			peaks(f, from, t);
 		if (isnan(answer->gel_middle_s) && v[middle] >= f->gel)
 			answer->gel_middle_s = gel_within(f, middle, from, t);
@@ -185,9 +187,12 @@ int cvode_layer_run(const struct cvode_layer *layer, size_t cells, double relati
 	void *cvode;
 	int flag;
 
-	*ret = (struct cvode_answer){.peak_degc = start, .peak_middle_degc = start,
-	                             .peak_top_degc = start, .peak_bottom_degc = start,
-	                             .gel_middle_s = NAN, .gel_top_s = NAN};
+	*ret = (struct cvode_answer){.peak_degc = start,
+	                             .peak_middle_degc = start,
+	                             .peak_top_degc = start,
+	                             .peak_bottom_degc = start,
+	                             .gel_middle_s = NAN,
+	                             .gel_top_s = NAN};
 	if (SUNContext_Create(NULL, &context) != 0)
 		return -1;
 	y = N_VNew_Serial(unknowns, context);

@@ -60,7 +60,8 @@ static void events_come_in_order_and_once(void **state)
 	{
 		struct clocks again = poured(25.0);
 
-		assert_int_equal(clocks_step(&again, fast, clocks.at_s[CLOCK_BOND_CLOSES], 25.0), 0);
+		assert_int_equal(clocks_step(&again, fast, clocks.at_s[CLOCK_BOND_CLOSES], 25.0),
+		                 0);
 		assert_within(cure_tg_degc(fast, again.conversion), 35.0, 1e-3);
 	}
 }
@@ -93,12 +94,13 @@ static void a_swinging_room_is_followed(void **state)
 
 	(void)state;
 	for (int i = 1; i <= 1440; i++)
-		assert_int_equal(
-		        clocks_step(&clocks, fast, 60.0 * i, 20.0 + 5.0 * sin(i * 0.01)), 0);
+		assert_int_equal(clocks_step(&clocks, fast, 60.0 * i, 20.0 + 5.0 * sin(i * 0.01)),
+		                 0);
 	for (int k = 0; k < 1440 * 30; k++) {
 		double minute = (k * dt + dt / 2.0) / 60.0, low = floor(minute);
-		double degc = 20.0 + 5.0 * (sin(low * 0.01) + (minute - low) * (sin((low + 1.0) * 0.01) -
-		                                                                 sin(low * 0.01)));
+		double degc =
+		        20.0 + 5.0 * (sin(low * 0.01) +
+		                      (minute - low) * (sin((low + 1.0) * 0.01) - sin(low * 0.01)));
 		double t_k = degc + 273.15;
 		double middle = a + dt / 2.0 * cure_rate_per_s(fast, t_k, a);
 
@@ -191,7 +193,8 @@ static void a_reading_that_cannot_be_changes_nothing(void **state)
 	assert_int_equal(clocks_step(&clocks, fast, (double)NAN, 25.0), -EINVAL);
 	assert_int_equal(clocks_step(&clocks, fast, 200.0, (double)NAN), -EINVAL);
 	assert_memory_equal(&clocks, &before, sizeof clocks);
-	assert_int_equal(clocks_step(&clocks, fast, 100.0, 25.0), 0); /* the same again is no harm */
+	assert_int_equal(clocks_step(&clocks, fast, 100.0, 25.0),
+	                 0); /* the same again is no harm */
 }
 
 int main(void)

@@ -39,8 +39,9 @@ static void cups_match_the_reference(void **state)
 
 	(void)state;
 	for (size_t i = 0; i < sizeof cups / sizeof *cups; i++) {
-		struct cup_case cup = standing(cups[i].slow ? &casting_resin_slow : &casting_resin_fast,
-		                               cups[i].mass_g, cups[i].degc);
+		struct cup_case cup =
+		        standing(cups[i].slow ? &casting_resin_slow : &casting_resin_fast,
+		                 cups[i].mass_g, cups[i].degc);
 		struct cup_result result;
 
 		assert_int_equal(cup_run(&cup, 0.0, &result), 0);
@@ -183,9 +184,10 @@ static void a_labels_contradictions_are_said(void **state)
 	label.film_gel_s = 1200.0;
 	label.film_degc = 25.0;
 	assert_true(label_fit(&label, &fit, sentence) < 0);
-	assert_string_equal(sentence,
-	                    "a film that gels in 20 min at 25 C and a pot life of 40 min for 100 g at 25 C "
-	                    "contradict each other: no resin of this family does both; check the label");
+	assert_string_equal(
+	        sentence,
+	        "a film that gels in 20 min at 25 C and a pot life of 40 min for 100 g at 25 C "
+	        "contradict each other: no resin of this family does both; check the label");
 	assert_within(fit.c, 9.0, 0.0);
 	/* A hundred times longer in the film than in the cup fits no c either. */
 	label.film_gel_s = 2390.0 * 100.0;

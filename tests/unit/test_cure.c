@@ -40,7 +40,8 @@ static double integrated(const struct cure *cure, double t_s, double degc)
 static void autocatalysis_at_one_temperature_follows_its_closed_form(void **state)
 {
 	static const char *const families[] = {"FAST", "SLOW"};
-	static const char *const shares[] = {"0.1000", "0.3000", "0.4472", "0.5774", "0.7500", "0.9000"};
+	static const char *const shares[] = {"0.1000", "0.3000", "0.4472",
+	                                     "0.5774", "0.7500", "0.9000"};
 	static const double exact[] = {0.1, 0.3, 0.447213595499958, 0.577350269189626, 0.75, 0.9};
 
 	(void)state;
@@ -55,8 +56,8 @@ static void autocatalysis_at_one_temperature_follows_its_closed_form(void **stat
 		for (int i = 0; i < 6; i++) {
 			double t_s;
 
-			snprintf(path, sizeof path, "R0_isothermal/%s_25C/t_alpha_%s_s", families[f],
-			         shares[i]);
+			snprintf(path, sizeof path, "R0_isothermal/%s_25C/t_alpha_%s_s",
+			         families[f], shares[i]);
 			t_s = reference(path);
 			assert_close(closed_s(&cure, 298.15, exact[i]), t_s, 1e-9);
 			assert_within(integrated(&cure, t_s, 25.0), exact[i], 2e-7);
@@ -96,14 +97,17 @@ static void vitrification_slows_it_as_the_reference_solver_says(void **state)
 		char path[80];
 
 		for (int i = 0; i < 6; i++) {
-			snprintf(path, sizeof path, "R0c_iso25C_with_vitrification/%s/%dh", families[f],
-			         hours[i]);
-			assert_within(integrated(cure, 3600.0 * hours[i], 25.0), reference(path), 1e-7);
+			snprintf(path, sizeof path, "R0c_iso25C_with_vitrification/%s/%dh",
+			         families[f], hours[i]);
+			assert_within(integrated(cure, 3600.0 * hours[i], 25.0), reference(path),
+			              1e-7);
 		}
-		snprintf(path, sizeof path, "R0c_iso25C_with_vitrification/%s/Tg_C_168h", families[f]);
+		snprintf(path, sizeof path, "R0c_iso25C_with_vitrification/%s/Tg_C_168h",
+		         families[f]);
 		assert_within(cure_tg_degc(cure, integrated(cure, 168.0 * 3600.0, 25.0)),
 		              reference(path), 1e-3);
-		snprintf(path, sizeof path, "R0c_iso25C_with_vitrification/%s/alpha_c_25C", families[f]);
+		snprintf(path, sizeof path, "R0c_iso25C_with_vitrification/%s/alpha_c_25C",
+		         families[f]);
 		/* ac is where Tg stands 15 K over the temperature of cure. */
 		assert_within(cure_conversion_at_tg(cure, 40.0), reference(path), 1e-12);
 	}
@@ -121,10 +125,11 @@ static void its_slopes_are_those_of_the_rate(void **state)
 		cure.e1_j_per_mol = i % 2 ? 58600.0 : 70000.0;
 		rate = cure_rate_slopes(&cure, t_k, a, &per_k, &per_a);
 		assert_close(rate, cure_rate_per_s(&cure, t_k, a), 1e-14);
-		assert_within(per_a,
-		              (cure_rate_per_s(&cure, t_k, a + d) - cure_rate_per_s(&cure, t_k, a - d)) /
-		                      (2.0 * d),
-		              1e-4 * fabs(per_a) + 1e-6 * fabs(rate));
+		assert_within(
+		        per_a,
+		        (cure_rate_per_s(&cure, t_k, a + d) - cure_rate_per_s(&cure, t_k, a - d)) /
+		                (2.0 * d),
+		        1e-4 * fabs(per_a) + 1e-6 * fabs(rate));
 		d = 1e-3;
 		if (i / 20 != 18) /* there the clamp of th at 1.5 passes: 438 K */
 			assert_within(per_k,
@@ -155,7 +160,8 @@ static void gel_lies_where_flory_and_stockmayer_put_it(void **state)
 	assert_within(cure_gel_conversion(1.0, 2.0, 4.0), 0.577350, 5e-7);
 	assert_within(cure_gel_conversion(1.0, 2.0, 5.0), 0.5, 1e-15);
 	assert_within(cure_gel_conversion(1.0, 2.0, 6.0), 0.447214, 5e-7);
-	assert_within(casting_resin_fast.cure.gel_conversion, cure_gel_conversion(1.0, 2.0, 4.0), 1e-15);
+	assert_within(casting_resin_fast.cure.gel_conversion, cure_gel_conversion(1.0, 2.0, 4.0),
+	              1e-15);
 	/* Macosko and Miller (from memory): p_a p_e (fe-1)(fa-1) = 1 with p_a = p_e / B. */
 	{
 		double e = cure_gel_conversion(1.2, 2.0, 4.0), amine = e / 1.2;

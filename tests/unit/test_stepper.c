@@ -55,8 +55,8 @@ static void between_steps_the_cubic_is_of_third_order(void **state)
 	(void)state;
 	for (size_t steps = 16; steps <= 128; steps *= 2) {
 		double capacity = 1.0, none = 0.0, rise = 60.0, h = 4000.0 / (double)steps;
-		struct nodes nodes = {1, 0, 0, &capacity, &none, &none, &rise,
-		                      &casting_resin_fast.cure};
+		struct nodes nodes = {1,     0,     0,     &capacity,
+		                      &none, &none, &rise, &casting_resin_fast.cure};
 		double work[STEPPER_WORK(1, 0)], within, error;
 		struct stepper fine;
 
@@ -76,8 +76,8 @@ static void between_steps_the_cubic_is_of_third_order(void **state)
 static void a_stiff_node_stays_quiet_at_any_step(void **state)
 {
 	double capacity = 1e-6, conductance = 1.0, inflow = 300.0, rise = 0.0;
-	struct nodes nodes = {1, 0, 0, &capacity, &conductance, &inflow, &rise,
-	                      &casting_resin_fast.cure};
+	struct nodes nodes = {
+	        1, 0, 0, &capacity, &conductance, &inflow, &rise, &casting_resin_fast.cure};
 	double work[STEPPER_WORK(1, 0)];
 	struct stepper st;
 
@@ -98,7 +98,8 @@ static void the_band_is_solved_exactly(void **state)
 	double capacity[N], conductance[N * (BAND + 1)] = {0}, inflow[N] = {0}, rise[N] = {0};
 	double wanted[N];
 	double work[STEPPER_WORK(N, BAND)];
-	struct nodes nodes = {N, BAND, N, capacity, conductance, inflow, rise, &casting_resin_fast.cure};
+	struct nodes nodes = {N,           BAND,   N,    capacity,
+	                      conductance, inflow, rise, &casting_resin_fast.cure};
 	struct stepper st;
 
 	(void)state;
@@ -119,7 +120,8 @@ static void the_band_is_solved_exactly(void **state)
 			int high = i > j ? i : j, low = i > j ? j : i;
 
 			if (high - low <= BAND)
-				inflow[i] += conductance[high * (BAND + 1) + BAND - high + low] * wanted[j];
+				inflow[i] += conductance[high * (BAND + 1) + BAND - high + low] *
+				             wanted[j];
 		}
 	stepper_init(&st, &nodes, 1e-9, 1.0, 1e-3, work);
 	for (int i = 0; i < N; i++)
@@ -150,7 +152,8 @@ static void what_is_not_finite_ends_the_run(void **state)
 static void lobattos_element_keeps_its_promises(void **state)
 {
 	static const double x[] = {0.0, 0.3631174638, 0.6771862795, 0.8997579954, 1.0};
-	static const double w[] = {0.3715192744, 0.3464285110, 0.2745387125, 0.1654953616, 0.0277777778};
+	static const double w[] = {0.3715192744, 0.3464285110, 0.2745387125, 0.1654953616,
+	                           0.0277777778};
 	struct lobatto l;
 
 	(void)state;
@@ -179,7 +182,8 @@ static void lobattos_element_keeps_its_promises(void **state)
 
 			for (int i = 0; i < LOBATTO_NODES; i++)
 				slope += l.slope[q][i] * values[i];
-			assert_within(slope, degree ? degree * pow(l.x[q], degree - 1) : 0.0, 1e-12);
+			assert_within(slope, degree ? degree * pow(l.x[q], degree - 1) : 0.0,
+			              1e-12);
 		}
 		for (int i = 0; i < LOBATTO_NODES; i++)
 			tail += l.tail[1][i] * values[i];
