@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "daemon/casting/cup.h"
 #include "daemon/casting/heat.h"
 #include "tests/support/cvode_layer.h"
 #include "tests/support/random.h"
@@ -135,6 +136,38 @@ static void random_layers_come_out_as_cvodes_do(void **state)
 	assert_true(runaways > cases / 20 && runaways < cases / 2);
 }
 
+/* A cup is a layer without a profile: a square metre that weighs as much, insulated below,
+ * of stuff that conducts without end. */
+static void random_cups_come_out_as_cvodes_do(void **state)
+{
+	struct random random = {77};
+	double kelvin = 0.0, gel = 0.0;
+
+	(void)state;
+	for (int i = 0; i < CASES / 2; i++) {
+		struct cvode_layer p = drawn(&random);
+		double mass_g = exp(random_between(&random, log(20.0), log(2000.0)));
+		struct cup_case cup = {.resin = ours(&p).resin,
+		                       .mass_g = mass_g,
+		                       .ambient_degc = p.ambient_degc,
+		                       .start_degc = p.start_degc};
+		struct cvode_answer theirs;
+		struct cup_result result;
+
+		p.depth_m = mass_g / 1000.0 / p.density;
+		p.top_h = 0.066 * pow(mass_g / 100.0, 2.0 / 3.0);
+		p.bottom_u = 0.0;
+		p.k = 1e6;
+		assert_int_equal(cup_run(&cup, 0.0, &result), 0);
+		assert_int_equal(cvode_layer_run(&p, 2, RELATIVE, 1.0, 4e7, &theirs), 0);
+		hold(&kelvin, result.peak_degc, theirs.peak_degc, 1.0);
+		hold(&gel, result.gel_s, theirs.gel_middle_s, theirs.gel_middle_s);
+	}
+	print_message("cups: %.1e K, gel %.1e\n", kelvin, gel);
+	assert_true(kelvin < 1e-3);
+	assert_true(gel < 1e-5);
+}
+
 /* A front that runs up into the surface, on a grid fine enough for it. */
 static void a_front_comes_out_as_cvodes_does(void **state)
 {
@@ -164,6 +197,7 @@ static void a_front_comes_out_as_cvodes_does(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+	        cmocka_unit_test(random_cups_come_out_as_cvodes_do),
 	        cmocka_unit_test(a_front_comes_out_as_cvodes_does),
 	        cmocka_unit_test(random_layers_come_out_as_cvodes_do),
 	};

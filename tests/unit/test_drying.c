@@ -117,7 +117,7 @@ static void what_does_not_decay_is_not_fitted(void **state)
 
 	(void)state;
 	for (int i = 0; i < N; i++) {
-		line[i] = (struct drying_point){DAY * i, 10.0 - i};
+		line[i] = (struct drying_point){DAY * i, 10.0 - 0.1 * i};
 		up[i] = (struct drying_point){DAY * i, 10.0 - 5.0 * exp(-i / 2.0)};
 		bad[i] = (struct drying_point){DAY * i, 10.0};
 	}

@@ -342,6 +342,28 @@ static void heat_is_conserved_over_the_border(void **state)
 	assert_within(at[7].bottom_degc, stored, 1e-3);
 }
 
+/* A layer that reacts on one that does not, insulated: in the end both hold just the
+ * heat of the fresh one, its border node's share included. */
+static void the_fresh_layer_brings_no_more_heat_than_it_has(void **state)
+{
+	struct heat_case heat = on_the_bench(&casting_resin_slow, 6.0);
+	struct heat_at at = {.t_s = 3e7};
+	struct heat_wanted wanted = {.tolerance_k = FINE_K, .at = &at, .n_at = 1};
+	struct heat_result result;
+	double fresh = 1100.0 * 1800.0 * 6.0, below = 2400.0 * 900.0 * 9.0;
+
+	(void)state;
+	heat.resin.cure.vitrification = 0.0;
+	heat.below = (struct material){2400.0, 900.0, 1.1};
+	heat.below_mm = 9.0;
+	heat.top_w_per_m2k = heat.bottom_w_per_m2k = 0.0;
+	assert_int_equal(heat_run(&heat, &wanted, &result), 0);
+	assert_within(at.middle_conversion, 1.0, 1e-3);
+	assert_within(at.middle_degc, 25.0 + 200.0 * at.middle_conversion * fresh / (fresh + below),
+	              0.01);
+	assert_within(at.top_degc, at.bottom_degc, 1e-6);
+}
+
 /* A cold cured layer takes heat out: less peak than over a warm or no layer. No peak may
  * come from the jump itself: it never passes the warmer side without reaction. */
 static void a_jump_at_the_pour_makes_no_peak(void **state)
@@ -449,6 +471,7 @@ int main(void)
 	        cmocka_unit_test(the_cliff_stands_where_it_was_computed),
 	        cmocka_unit_test(cured_layers_below_conduct_like_the_rest),
 	        cmocka_unit_test(heat_is_conserved_over_the_border),
+	        cmocka_unit_test(the_fresh_layer_brings_no_more_heat_than_it_has),
 	        cmocka_unit_test(a_jump_at_the_pour_makes_no_peak),
 	        cmocka_unit_test(a_heat_limit_stops_the_run),
 	        cmocka_unit_test(a_front_is_resolved_by_more_elements),

@@ -90,6 +90,32 @@ static void a_stiff_node_stays_quiet_at_any_step(void **state)
 	assert_true(st.steps < 200);
 }
 
+/* A step in which the linear problem itself would explode is shortened even where the
+ * asked tolerance would let anything pass: past that pole the answer has the wrong sign. */
+static void growth_is_followed_and_not_jumped_over(void **state)
+{
+	struct cure cure = casting_resin_fast.cure;
+	double capacity = 1.0, none = 0.0, rise = 0.0, per_k, per_a, before = 1e-3;
+	struct nodes nodes = {1, 0, 0, &capacity, &none, &none, &rise, &cure};
+	double work[STEPPER_WORK(1, 0)];
+	struct stepper st;
+
+	(void)state;
+	cure.a1_per_s = 1.0;
+	stepper_init(&st, &nodes, 1e9, 1e9, 1e6, work);
+	st.t_k[0] = 298.15;
+	st.a[0] = before;
+	for (int i = 0; i < 3; i++) {
+		cure_rate_slopes(&cure, st.t_k[0], st.a[0], &per_k, &per_a);
+		assert_int_equal(stepper_step(&st, 1e6), 1);
+		if (per_a > 0.0)
+			assert_true(st.step_s * per_a < 3.0 + 1e-9);
+		assert_true(st.a[0] > before);
+		before = st.a[0];
+	}
+	assert_true(st.refused > 0);
+}
+
 /* The banded factorisation against what it must solve: a steady row of nodes of random
  * conductances takes the temperatures that balance. */
 static void the_band_is_solved_exactly(void **state)
@@ -251,6 +277,7 @@ int main(void)
 	        cmocka_unit_test(the_method_is_of_fourth_order),
 	        cmocka_unit_test(between_steps_the_cubic_is_of_third_order),
 	        cmocka_unit_test(a_stiff_node_stays_quiet_at_any_step),
+	        cmocka_unit_test(growth_is_followed_and_not_jumped_over),
 	        cmocka_unit_test(the_band_is_solved_exactly),
 	        cmocka_unit_test(what_is_not_finite_ends_the_run),
 	        cmocka_unit_test(lobattos_element_keeps_its_promises),
