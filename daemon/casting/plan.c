@@ -128,7 +128,7 @@ static double past_inclusions(const struct coat_cut *cut, double from_mm, double
 }
 
 /* How deep the next layer is by all rules but heat, which is only asked about a depth. */
-static int choose_depth(const struct coat_cut *cut, struct plan_layer *layer, char *ret_sentence)
+static int choose_depth(struct coat_cut *cut, struct plan_layer *layer, char *ret_sentence)
 {
 	const double left = cut->to_mm - layer->from_mm;
 	const double least = cut->system->label.levelling_min_mm;
@@ -151,14 +151,11 @@ static int choose_depth(const struct coat_cut *cut, struct plan_layer *layer, ch
 	n = fmax(1.0, ceil(left / most - 1e-9));
 	if (wanted > 0)
 		n = fmax(n, ceil(wanted * left / (cut->to_mm - cut->from_mm) - 1e-6));
+	/* What cut the coat's first layers set the depth of its last one too. */
 	if (n == 1.0)
-		layer->rule = PLAN_RULE_COAT;
+		layer->rule = cut->cut_by;
+	cut->cut_by = layer->rule;
 	layer->depth_mm = left / n;
-	/* Shared evenly it may be too thin to level where the first could be deeper. */
-	if (layer->depth_mm < least && n > 1.0 && layer->rule != PLAN_RULE_LEVELLING) {
-		layer->depth_mm = fmin(most, fmax(left - least, least));
-		layer->rule = PLAN_RULE_LEVELLING;
-	}
 	moved = past_inclusions(cut, layer->from_mm, layer->depth_mm, most);
 	if (moved != layer->depth_mm)
 		layer->rule = PLAN_RULE_INCLUSION;
@@ -202,6 +199,8 @@ static int next_layer(struct coat_cut *cut, double from_mm, struct plan_layer *l
 	for (int i = 0; i < SEARCHES_MAX; i++) {
 		r = choose_depth(cut, layer, ret_sentence);
 		if (r == 0)
+			r = coat_layer_cool(cut, layer);
+		if (r == 1)
 			r = coat_layer_band(cut, layer);
 		if (r != 0)
 			break;
@@ -233,7 +232,8 @@ static int too_few(const struct coat_cut *cut, int layers, struct plan *plan, ch
 		return 0;
 	one->from_mm = cut->from_mm;
 	one->depth_mm = (cut->to_mm - cut->from_mm) / wanted;
-	if (coat_layer_band(&asked, one) < 0 || coat_layer_course(&asked, one) < 0)
+	if (coat_layer_cool(&asked, one) < 0 || coat_layer_band(&asked, one) < 0 ||
+	    coat_layer_course(&asked, one) < 0)
 		return -ERANGE;
 	plan->runaway = one->peak_degc > HEAT_RUNAWAY_DEGC || one->runaway_share > 0.05;
 	if (plan->runaway)
@@ -319,6 +319,7 @@ static int begin_coat(const struct plan_request *request, size_t index, struct c
 	                         .system = system,
 	                         .band = cut->band,
 	                         .tint_share = coat->tint_pct / 100.0,
+	                         .cut_by = PLAN_RULE_COAT,
 	                         .heat_mm = INFINITY};
 	if (coat->top_coat) {
 		cut->from_mm = cavity_height_mm(&request->piece->cavity);

@@ -7,7 +7,7 @@
 #include "plan_inside.h"
 
 #define DAY_S    86400.0
-#define STRIDE_S 900.0
+#define STRIDE_S 300.0
 #define LOOK_S   (21.0 * DAY_S) /* for a place to pour at all */
 #define PREFER_S DAY_S          /* how long to wait for one that spares the sanding */
 
@@ -45,6 +45,7 @@ static bool some_hour(const struct piece_hours *hours, double from_s, double to_
 struct placing {
 	const struct piece_hours *hours;
 	const struct plan_layer *layer, *next; /* next NULL: it is the last */
+	double begin_s;                        /* nothing before this */
 	double opens_s, closes_s, sand_s;      /* of the layer before; NaN: no such time */
 };
 
@@ -53,8 +54,9 @@ static double busy_s(const struct plan_layer *layer, bool sand)
 	return layer->session_s + (sand ? PLAN_SAND_S : 0.0) + PLAN_WATCH_S;
 }
 
-/* The pour itself is done at the session's end: the clocks count from there, and its
- * earliest and latest event are both taken from the doubtful side. */
+/* The pour itself is done at the session's end: the clocks count from there. They are the
+ * fitted resin's or the label's own: a window of the doubt's safe sides would be empty,
+ * since what opens late also closes late; the hand that feels the gel decides. */
 static bool possible(const struct placing *placing, double at_s, bool sand)
 {
 	const struct plan_layer *layer = placing->layer;
@@ -65,7 +67,7 @@ static bool possible(const struct placing *placing, double at_s, bool sand)
 	/* Edge tape comes off once gelled, before it is hard. */
 	return !layer->edge_tape || isnan(layer->closes_s) ||
 	       some_hour(placing->hours, poured_s + layer->opens_s,
-	                 poured_s + fmax(layer->closes_p5_s, layer->opens_s));
+	                 poured_s + fmax(layer->closes_s, layer->opens_s));
 }
 
 /* Whether the layer after it can be poured on it in their hours without sanding. */
@@ -73,12 +75,12 @@ static bool spares_sanding(const struct placing *placing, double at_s, bool sand
 {
 	const double poured_s = at_s + busy_s(placing->layer, sand) - PLAN_WATCH_S;
 	const struct plan_layer *layer = placing->layer;
-	const double last_s = poured_s + layer->closes_p5_s;
+	double s;
 
 	if (!placing->next)
 		return true;
-	for (double s = poured_s + layer->opens_p95_s; s + placing->next->session_s <= last_s;
-	     s += STRIDE_S)
+	s = poured_s + layer->opens_s - placing->next->session_s;
+	for (; s + placing->next->session_s <= poured_s + layer->closes_s; s += STRIDE_S)
 		if (plan_in_hours(placing->hours, s, s + busy_s(placing->next, false)))
 			return true;
 	return false;
@@ -100,7 +102,7 @@ static double first_possible(const struct placing *placing, double from_s, doubl
 	return first;
 }
 
-/* On the quarter of an hour, never before. */
+/* On the five minutes, never before. */
 static double rounded_up(double s)
 {
 	return ceil(s / STRIDE_S - 1e-9) * STRIDE_S;
@@ -111,11 +113,13 @@ static double place(const struct placing *placing, bool *ret_sand)
 	double at;
 
 	*ret_sand = false;
-	/* Poured before the bond closes: the whole of it, not only begun. */
+	/* Weighed before it opens, poured before it closes: the whole of it, not only begun. */
 	if (!isnan(placing->closes_s)) {
+		const double first = placing->opens_s - placing->layer->session_s;
 		const double last = placing->closes_s - placing->layer->session_s;
 
-		at = first_possible(placing, rounded_up(placing->opens_s), last, false);
+		at = first_possible(placing, rounded_up(fmax(first, placing->begin_s)), last,
+		                    false);
 		if (!isnan(at))
 			return at;
 	}
@@ -160,6 +164,7 @@ int plan_calendar(const struct plan_request *request, struct plan *plan, char *r
 	const double start_s = fmax(piece->hours.start_day * DAY_S + piece->hours.start_min * 60.0,
 	                            request->not_before_s);
 	struct placing placing = {.hours = &piece->hours,
+	                          .begin_s = start_s,
 	                          .opens_s = start_s,
 	                          .closes_s = start_s + LOOK_S,
 	                          .sand_s = (double)NAN};
@@ -181,8 +186,9 @@ int plan_calendar(const struct plan_request *request, struct plan *plan, char *r
 		if (layer->sand_first)
 			layer->session_s += PLAN_SAND_S;
 		poured_s = layer->pour_at_s + layer->session_s;
-		placing.opens_s = poured_s + layer->opens_p95_s;
-		placing.closes_s = poured_s + layer->closes_p5_s;
+		placing.begin_s = poured_s;
+		placing.opens_s = poured_s + layer->opens_s;
+		placing.closes_s = poured_s + layer->closes_s;
 		placing.sand_s = poured_s + layer->handle_s;
 		plan->last_pour_at_s = poured_s;
 		plan->done_at_s = poured_s + layer->full_cure_s;

@@ -43,6 +43,20 @@ struct heat_case coat_heat_case(const struct coat_cut *cut, double from_mm, doub
 	                          .below_degc = piece->room_degc};
 }
 
+int coat_layer_cool(const struct coat_cut *cut, struct plan_layer *layer)
+{
+	const struct heat_case heat = coat_heat_case(cut, layer->from_mm, layer->depth_mm);
+	struct heat_wanted wanted = {.tolerance_k = 5e-3};
+	struct heat_result result;
+	int r;
+
+	layer->heat_limit_degc =
+	        coat_heat_limit(cut, layer->from_mm + layer->depth_mm, layer->heat_limit_of);
+	wanted.stop_above_degc = layer->heat_limit_degc;
+	r = heat_run(&heat, &wanted, &result);
+	return r < 0 ? r : result.peak_degc <= layer->heat_limit_degc;
+}
+
 int coat_layer_band(const struct coat_cut *cut, struct plan_layer *layer)
 {
 	const struct heat_case heat = coat_heat_case(cut, layer->from_mm, layer->depth_mm);

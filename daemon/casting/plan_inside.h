@@ -15,6 +15,7 @@ struct coat_cut {
 	double tint_share;         /* grams of tint to a gram of resin + hardener */
 	double batch_max_g;        /* what one cup may hold of the mix, tint included */
 	enum plan_rule batch_rule; /* what says so */
+	enum plan_rule cut_by;     /* what cut this coat so far; PLAN_RULE_COAT: nothing */
 	double heat_mm;            /* found for an earlier layer of this coat; INFINITY: none */
 };
 
@@ -33,6 +34,9 @@ void coat_weigh(const struct coat_cut *cut, struct plan_layer *layer);
 /* plan_heat.c */
 double coat_heat_limit(const struct coat_cut *cut, double top_mm, char ret_of[SYSTEM_LABEL_MAX]);
 struct heat_case coat_heat_case(const struct coat_cut *cut, double from_mm, double depth_mm);
+/* Whether the fitted resin itself stays within the layer's limit, which it sets: 1 or 0.
+ * One run that spares the band's 300 where a search is due anyway. */
+int coat_layer_cool(const struct coat_cut *cut, struct plan_layer *layer);
 /* The band of a layer; 1 within its limit, 0 past it. */
 int coat_layer_band(const struct coat_cut *cut, struct plan_layer *layer);
 int coat_layer_course(const struct coat_cut *cut, struct plan_layer *layer);
