@@ -44,6 +44,7 @@ int cmd_systems(const struct context *context, int argc, char **argv);
 int cmd_records(const struct context *context, int argc, char **argv);
 int cmd_weigh(const struct context *context, int argc, char **argv);
 int cmd_cure(const struct context *context, int argc, char **argv);
+int cmd_plan(const struct context *context, int argc, char **argv);
 int cmd_rehearse(const struct context *context, int argc, char **argv);
 
 /* "ambo: " and one sentence on standard error. */

@@ -18,6 +18,7 @@ static const struct command commands[] = {
         {"records", "list, show and verify what was mixed", cmd_records},
         {"weigh", "weigh what is on the pan, or a recorded trace", cmd_weigh},
         {"cure", "compute the heat and the gel time of a layer or a cup", cmd_cure},
+        {"plan", "cut a piece into layers: how deep, how much, when", cmd_plan},
         {"rehearse", "let a simulated person mix at the simulated bench", cmd_rehearse},
         {"bench", "act at the simulated bench", cmd_bench},
 };
