@@ -10,7 +10,7 @@ endfunction()
 
 ambo_script(test_command_line station test_command_line.py)
 ambo_script(test_weigh station test_weigh.py)
-ambo_script(test_cure_command station test_cure_command.py)
 ambo_script(test_terminal station test_terminal.py)
 ambo_script(test_rehearse station test_rehearse.py)
 ambo_script(test_mix station test_mix.py)
+ambo_script(test_cure_command station test_cure_command.py)
