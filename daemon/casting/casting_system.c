@@ -123,6 +123,7 @@ int casting_system_make(const struct resin_system *system, const struct casting_
 
 	snprintf(made.id, sizeof(made.id), "%s", system->id);
 	snprintf(made.name, sizeof(made.name), "%s", system->name);
+	made.hardener = system->hardener;
 	made.ratio = system_ratio(system);
 	if (!(made.ratio > 0.0))
 		return wrong(&answer, "basis", "the ratio of %s is unknown; expected the label's",

@@ -34,6 +34,7 @@ struct casting_system {
 	struct label times; /* what the model was fitted to */
 	struct label_fit fit;
 	double ratio;            /* hardener over resin, by mass */
+	enum part hardener;      /* which of the two it is */
 	double a_share, b_share; /* by mass of the mix, as lettered */
 	double density_g_per_ml; /* of the mix */
 	bool density_known;      /* else the family's */
