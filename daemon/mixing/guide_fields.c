@@ -88,7 +88,7 @@ static const struct field guide_fields[] = {
         NUMBER(rest.fastest_g_per_s),
         NUMBER(rest.peak_g),
         TIME(rest.progress_us),
-        YES_NO(rest.swung),
+        NUMBER(rest.trough_g),
         NUMBER(pan_g),
         NUMBER(cup_g),
         YES_NO(pan_known),

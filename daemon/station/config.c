@@ -39,14 +39,14 @@ static const struct conf_spec calibration_specs[] = {
          .high = 1e6},
         {"g_per_count2", CONF_DOUBLE, AT(g_per_count2), .low = -1e-3, .high = 1e-3},
         {"residual_sd_g", CONF_DOUBLE, AT(residual_sd_g), .low = 0.0, .high = 1000.0},
-        {NULL},
+        {.key = NULL},
 };
 
 static const struct conf_spec doubt_specs[] = {
         {"repeatability_g", CONF_DOUBLE, AT(repeatability_g), .low = 0.0, .high = 100.0},
         {"creep_pct", CONF_DOUBLE, AT(creep_pct), .low = 0.0, .high = 5.0},
         {"zero_drift_g_per_min", CONF_DOUBLE, AT(zero_drift_g_per_min), .low = 0.0, .high = 100.0},
-        {NULL},
+        {.key = NULL},
 };
 
 /* Followed by a group a driver: see station_config_load(). */
@@ -68,26 +68,26 @@ static const struct conf_spec tolerance_specs[] = {
         {"default_pct", CONF_DOUBLE, AT(default_tolerance_pct), .low = SYSTEM_TOLERANCE_MIN_PCT,
          .high = SYSTEM_TOLERANCE_MAX_PCT,
          .expected = "0.1 to 20 % of the ratio (2 to 5 are usual)"},
-        {NULL},
+        {.key = NULL},
 };
 
 static const struct conf_spec store_specs[] = {
         {"path", CONF_TEXT, .required = true, AT(store_path), .size = PATH_MAX / 2,
          .expected = "a path in quotes, relative to this folder or absolute"},
         {"keep_inputs", CONF_INT, AT(keep_inputs), .low = 0, .high = 1000},
-        {NULL},
+        {.key = NULL},
 };
 
 static const struct conf_spec bus_specs[] = {
         {"which", CONF_CHOICE, AT(which_bus), .choices = bus_names},
-        {NULL},
+        {.key = NULL},
 };
 
 static const struct conf_spec station_specs[] = {
         {"bottles_on_pan", CONF_BOOL, AT(bottles_on_pan)},
         {"record", CONF_TEXT, AT(record), .size = PATH_MAX / 2,
          .expected = "a path in quotes, relative to this folder or absolute"},
-        {NULL},
+        {.key = NULL},
 };
 #undef AT
 
@@ -187,14 +187,14 @@ static void take_scale(struct station_config *config, const struct written *writ
 
 static int read_main(struct station_config *config, const char *path, struct conf_report *report)
 {
-	struct conf_spec scale[SCALE_SPECS + DRIVERS_MAX + 1] = {{NULL}};
+	struct conf_spec scale[SCALE_SPECS + DRIVERS_MAX + 1] = {{.key = NULL}};
 	const struct conf_spec specs[] = {
 	        {"scale", CONF_GROUP, .required = true, .group = scale},
 	        {"tolerance", CONF_GROUP, .group = tolerance_specs},
 	        {"store", CONF_GROUP, .required = true, .group = store_specs},
 	        {"bus", CONF_GROUP, .group = bus_specs},
 	        {"station", CONF_GROUP, .group = station_specs},
-	        {NULL},
+	        {.key = NULL},
 	};
 	struct written *written = calloc(1, sizeof(*written));
 	int r;

@@ -40,7 +40,7 @@ struct written {
 	        {"bottle_gross_g", CONF_DOUBLE, AT(part[index].bottle_gross_g), .low = 0.001,      \
 	         .high = 1e6},                                                                     \
 	        TEXT("code", part[index].code, "what a code reader reads, in at most 47 bytes"),   \
-	        {NULL},                                                                            \
+	        {.key = NULL},                                                                     \
 	}
 PART_SPECS(part_a_specs, PART_A);
 PART_SPECS(part_b_specs, PART_B);
@@ -52,7 +52,7 @@ static const struct conf_spec life_specs[] = {
          .high = 1e300, .expected = "the mass in grams that the label's working life is for"},
         {"degc", CONF_DOUBLE, .required = true, AT(working_life_degc), .low = -1e300, .high = 1e300,
          .expected = "the temperature in degrees Celsius that the working life is for"},
-        {NULL},
+        {.key = NULL},
 };
 
 #define LABEL(member)      .offset = offsetof(struct written, casting.member)
@@ -113,7 +113,7 @@ static const struct conf_spec system_specs[] = {
         {"tint_max_pct", CONF_DOUBLE, AT(tint_max_pct), .low = 0.01, .high = 30.0},
         {"tint_after_hardener", CONF_BOOL, AT(tint_after_hardener)},
         TEXT("notes", notes, "notes, in at most 511 bytes"),
-        {NULL},
+        {.key = NULL},
 };
 #undef AT
 #undef TEXT

@@ -23,16 +23,16 @@ struct reading {
 	bool held;      /* this sample was held back or rejected: the estimate before is repeated */
 	bool silent;    /* with READING_FAULT: no sample came, rather than a rail */
 	bool overload;  /* above Max + 9 e (OIML R 76-1, 4.2.3): show no mass */
-	bool underload; /* far below zero: the pan is off, or the wires are swapped */
+	bool underload; /* over 20 e below zero: the pan is off, or the wires are swapped */
 	bool warm;      /* the zero has stopped drifting, as far as can be told */
 
-	double gross_g;       /* calibrated, zero removed, before tare */
-	double net_g;         /* gross_g less tare */
-	double rate_g_per_s;  /* 0 while settled or provisional */
-	double sd_g;          /* of gross_g as an estimate: noise only */
+	double gross_g;      /* calibrated, zero removed, before tare */
+	double net_g;        /* gross_g less tare */
+	double rate_g_per_s; /* 0 while settled or provisional */
+	double sd_g;         /* of gross_g as an estimate: noise only */
 	double rate_sd_g_per_s;
-	double noise_g;       /* sd of one sample, given or learnt */
-	uint32_t n_averaged;  /* samples in a settled or provisional value, else 0 */
+	double noise_g;         /* sd of one sample, given or learnt */
+	uint32_t n_averaged;    /* samples in a settled or provisional value, else 0 */
 	int64_t still_since_us; /* since when the value averages; t_us while it moves */
 };
 

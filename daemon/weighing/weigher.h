@@ -12,17 +12,17 @@ struct weigher;
 
 struct weigher_config {
 	struct calibration calibration; /* counts to grams, see calibration.h */
-	double max_g;      /* Max of the scale, > 0 */
-	double interval_g; /* scale interval d = e, > 0 */
-	double noise_g;    /* sd of one sample; 0: learnt from the samples */
-	double rate_hz;    /* samples a second; 0: learnt. A hint only: measured time rules */
+	double max_g;                   /* Max of the scale, > 0 */
+	double interval_g;              /* scale interval d = e, > 0 */
+	double noise_g;                 /* sd of one sample; 0: learnt from the samples */
+	double rate_hz;     /* samples a second; 0: learnt. A hint only: measured time rules */
 	bool zero_tracking; /* at most 0.5 d/s, only at zero and settled (R 76, from memory) */
 };
 
 struct weigher_sample {
 	int64_t t_us;
 	int32_t counts;
-	bool rail; /* the driver says so; the end codes are recognised without it */
+	bool rail;    /* the driver says so; the end codes are recognised without it */
 	bool corrupt; /* the driver knows this conversion to be void */
 };
 
@@ -34,23 +34,27 @@ void weigher_free(struct weigher *weigher); /* NULL does nothing */
 /* Forget the past but keep zero and tare: the next sample is the first. */
 void weigher_clear(struct weigher *weigher);
 
-/* Time must not run backwards: such a sample is held. Always sets *ret. */
+/* Always sets *ret. Time must not run backwards or stand: such a sample is held. A
+ * sample at a rail, the driver's or the end codes, makes that reading a fault and
+ * leaves the estimate alone; the next good one goes on from it. There is no
+ * estimate before the third sample: one of two may be corrupt. */
 void weigher_feed(struct weigher *weigher, const struct weigher_sample *sample,
                   struct reading *ret);
 
-/* Called when nothing came: with the source silent for 3 periods or more (and
- * never less than 100 ms) the reading becomes a silent fault. Sets *ret to the
+/* Called when nothing came: with the source silent for 4.5 periods (a converter's
+ * restart takes 4) and never less than 100 ms, the reading becomes a silent fault. Sets *ret to the
  * newest belief and returns 1 when that changed, else 0. */
 int weigher_tick(struct weigher *weigher, int64_t t_us, struct reading *ret);
 
 /* -EAGAIN unless settled; zero also -ERANGE outside 20 % of Max around the
- * calibration's zero (R 76-1, 4.5.1 initial zero-setting range). */
+ * calibration's zero (R 76-1, 4.5.1 initial zero-setting range). Zero is for an
+ * empty pan, so it clears the tare. */
 int weigher_zero(struct weigher *weigher);
 int weigher_tare(struct weigher *weigher);
 void weigher_clear_tare(struct weigher *weigher);
 
-double weigher_zero_g(const struct weigher *weigher); /* what zero takes off, g */
-void weigher_set_zero_g(struct weigher *weigher, double zero_g); /* as kept from before */
+double weigher_zero_g(const struct weigher *weigher);             /* what zero takes off, g */
+void weigher_set_zero_g(struct weigher *weigher, double zero_g);  /* as kept from before */
 void weigher_set_zero_tracking(struct weigher *weigher, bool on); /* off from cup to done */
 
 #endif

@@ -58,18 +58,51 @@ def golden():
         return file.read()
 
 
+def close(got, wanted, key=""):
+    """Equal in every step, time and word, masses within 1 mg: what is promised across
+    machines, whose libm differ in the last bit. What is derived from masses follows."""
+    if isinstance(wanted, dict):
+        return (isinstance(got, dict) and list(got) == list(wanted) and
+                all(close(got[name], wanted[name], name) for name in wanted))
+    if isinstance(wanted, list):
+        return len(got) == len(wanted) and all(map(close, got, wanted, [key] * len(got)))
+    if type(wanted) is int and key.endswith("_ug"):
+        return type(got) is int and abs(got - wanted) <= 1000
+    if type(wanted) is int and key.endswith("_e6"):
+        return type(got) is int and abs(got - wanted) <= 2000
+    return type(got) is type(wanted) and got == wanted
+
+
 class Replay(unittest.TestCase):
     maxDiff = 4000
 
-    def test_the_golden_batch_ten_times_as_fast_as_it_can(self):
-        for _ in range(10):
-            with replay(GOLDEN, 0) as daemon:
-                self.assertEqual(record_of(daemon.start()), golden())
-                self.assertNotIn("presses", daemon.log())
+    def assertGolden(self, text):
+        self.assertTrue(close(json.loads(text), json.loads(golden())),
+                        "%s\nis not\n%s" % (text, golden()))
 
-    def test_the_golden_batch_at_another_speed(self):
-        with replay(GOLDEN, 4) as daemon:
-            self.assertEqual(record_of(daemon.start()), golden())
+    def test_closeness_is_not_given_away(self):
+        wanted = json.loads(golden())
+        self.assertTrue(close(json.loads(golden()), wanted))
+        for path, value in ((("verdict",), "outside"), (("step",), "discarded"),
+                            (("afterwards", "life_start_us"), 0),
+                            (("dispenses", 0, "mass_ug"),
+                             wanted["dispenses"][0]["mass_ug"] + 1001)):
+            other = json.loads(golden())
+            inside = other
+            for name in path[:-1]:
+                inside = inside[name]
+            inside[path[-1]] = value
+            self.assertFalse(close(other, wanted), path)
+
+    def test_the_golden_batch_ten_times_as_fast_as_it_can_and_at_another_speed(self):
+        texts = set()
+        for speed in [0] * 10 + [4]:
+            with replay(GOLDEN, speed) as daemon:
+                texts.add(record_of(daemon.start()))
+                self.assertEqual(daemon.log(), "")
+        # On one machine to the byte, whatever the speed.
+        self.assertEqual(len(texts), 1, texts)
+        self.assertGolden(texts.pop())
 
     def test_the_golden_batch_is_finished_and_within(self):
         record = json.loads(golden())
@@ -91,13 +124,14 @@ class Replay(unittest.TestCase):
     def test_a_trace_that_the_daemon_recorded_plays_to_the_same_record(self):
         with replay(GOLDEN, 0, station='record = "copy.csv";') as first:
             first.start()
-            self.assertEqual(record_of(first), golden())
+            text = record_of(first)
+            self.assertGolden(text)
             first.stop()
             os.mkdir(first.path("copy"))
             shutil.copy(first.path("copy.csv"), first.path("copy", "trace.csv"))
             shutil.copy(os.path.join(GOLDEN, "presses.csv"), first.path("copy"))
             with replay(first.path("copy"), 0) as second:
-                self.assertEqual(record_of(second.start()), golden())
+                self.assertEqual(record_of(second.start()), text)
 
     def test_the_end_of_the_trace_ends_the_daemon_only_when_asked(self):
         with replay(GOLDEN, 0) as daemon:

@@ -366,6 +366,40 @@ static void a_wide_doubt_cannot_be_told_and_is_never_called_within(void **state)
 	assert_int_equal(script.guide.verdict, VERDICT_CANNOT_TELL);
 }
 
+static void inside_the_guard_band_it_cannot_be_told_and_is_set_right(void **state)
+{
+	struct resin_system system = script_system();
+	struct recipe_request request = script_request();
+	struct recipe_scale scale = script_scale();
+	struct script script;
+
+	(void)state;
+	request.tint_pct = 2.0;
+	system.tint_after_hardener = true; /* so that a charge is still to come */
+	script_begin_as(&script, &system, &request, &scale);
+	script_to_charge(&script, 22.0);
+	script_fill(&script, 227.6);
+	script_press(&script);
+	script_rest(&script, 4.0);
+	script_fill(&script, 227.6 * 0.45 * 1.0195); /* +1.95 %, doubt 0.13 % */
+	assert_int_equal(script_message(&script), MESSAGE_TOO_MUCH);
+	assert_int_equal(script.guide.verdict, VERDICT_CANNOT_TELL);
+}
+
+static void the_band_shown_is_the_guarded_one(void **state)
+{
+	struct script script;
+	struct guide_view view;
+	double target_g = 227.6 * 0.45, u_pct;
+
+	(void)state;
+	a_poured(&script, 227.6);
+	view = script_look(&script);
+	u_pct = 100.0 / 0.45 * 0.05 / 227.6 * sqrt(2.0 * (1.0 + 0.45 + 0.45 * 0.45));
+	assert_close(view.band_low_g, target_g * (1.0 - (2.0 - 2.0 * u_pct) / 100.0), 1e-6);
+	assert_close(view.band_high_g, target_g * (1.0 + (2.0 - 2.0 * u_pct) / 100.0), 1e-6);
+}
+
 static void the_cue_leads_by_reaction_and_delays(void **state)
 {
 	struct script script;
@@ -634,6 +668,8 @@ int main(void)
 	        cmocka_unit_test(b_first_noticed_after_the_change_loses_nothing),
 	        cmocka_unit_test(a_verdict_is_withdrawn_as_plainly_as_it_was_given),
 	        cmocka_unit_test(a_wide_doubt_cannot_be_told_and_is_never_called_within),
+	        cmocka_unit_test(inside_the_guard_band_it_cannot_be_told_and_is_set_right),
+	        cmocka_unit_test(the_band_shown_is_the_guarded_one),
 	        cmocka_unit_test(the_cue_leads_by_reaction_and_delays),
 	        cmocka_unit_test(tint_goes_into_a_before_the_hardener_and_is_sprinkled),
 	        cmocka_unit_test(tint_after_the_hardener_keeps_the_verdict_until_the_end),

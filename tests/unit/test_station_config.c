@@ -185,8 +185,7 @@ static void every_mistake_is_said_at_once_in_the_order_of_the_file(void **state)
 	                          "bus: { which = \"omnibus\"; };\n";
 	static const char *const wanted[] = {
 	        "ambo.conf:3: scale.max_g: it is text; expected a number",
-	        "ambo.conf:4: scale.interva_g: there is no such key; expected \"interval_g\", "
-	        "perhaps",
+	        "ambo.conf:4: scale.interva_g: there is no such key; expected \"interval_g\", per",
 	        "ambo.conf:5: scale.zero_tracking: it is a whole number; expected true or false",
 	        "ambo.conf:6: scale.calibration.degree: the value is 3; expected a whole number",
 	        "ambo.conf:6: scale.calibration.zero_counts: the value is 1000000000; expected",

@@ -387,6 +387,27 @@ static void the_rails_are_a_fault_and_do_not_touch_the_estimate(void **state)
 	weigher_free(weigher);
 }
 
+static void a_small_corrupt_read_is_taken_back_when_the_gap_comes(void **state)
+{
+	const int32_t counts = (int32_t)(ZERO_COUNTS + 100.0 * COUNTS_PER_G);
+	struct weigher *weigher = new_usual();
+	struct reading before = rest(weigher, 100.0, 300), reading;
+	double mean_g;
+
+	(void)state;
+	/* 8 counts off: within the noise, so it passes at first. */
+	reading = code(weigher, counts + 8);
+	assert_false(reading.held);
+	assert_int_equal(reading.n_averaged, before.n_averaged + 1);
+	now_us += 3 * FAST_US;
+	reading = code(weigher, counts);
+	assert_int_equal(reading.n_averaged, before.n_averaged + 1);
+	mean_g = before.gross_g + (100.0 - before.gross_g) / (before.n_averaged + 1);
+	/* Had it stayed, it would be 6e-5 g above. */
+	assert_within(reading.gross_g, mean_g, 1e-5);
+	weigher_free(weigher);
+}
+
 static void what_the_driver_knows_to_be_bad_is_believed(void **state)
 {
 	struct weigher *weigher = new_usual();
@@ -591,6 +612,8 @@ int main(void)
 	        cmocka_unit_test_setup(values_out_of_range_are_refused, fresh),
 	        cmocka_unit_test_setup(nothing_is_known_before_the_third_sample, fresh),
 	        cmocka_unit_test_setup(the_rails_are_a_fault_and_do_not_touch_the_estimate, fresh),
+	        cmocka_unit_test_setup(a_small_corrupt_read_is_taken_back_when_the_gap_comes,
+	                               fresh),
 	        cmocka_unit_test_setup(what_the_driver_knows_to_be_bad_is_believed, fresh),
 	        cmocka_unit_test_setup(silence_is_a_fault_until_the_next_sample, fresh),
 	        cmocka_unit_test_setup(a_restart_gap_of_a_slow_converter_is_not_silence, fresh),
