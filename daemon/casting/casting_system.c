@@ -111,6 +111,11 @@ static int check_order(const struct casting_system *system, const struct answer 
 	return 0;
 }
 
+static double at_reference(const struct casting_system *system, double s, double degc)
+{
+	return casting_system_at_degc(system, s, degc, CLOCKS_REFERENCE_DEGC);
+}
+
 int casting_system_make(const struct resin_system *system, const struct casting_label *label,
                         struct casting_system *ret, char *ret_sentence, const char **ret_key)
 {
@@ -157,9 +162,10 @@ int casting_system_make(const struct resin_system *system, const struct casting_
 	r = check_order(&made, &answer);
 	if (r < 0)
 		return r;
-	if (label->holds_s > 0.0)
-		made.holds_equivalent_s = casting_system_at_degc(
-		        &made, label->holds_s, label->holds_degc, CLOCKS_REFERENCE_DEGC);
+	made.course = (struct layer_times){
+	        .holds_s = at_reference(&made, label->holds_s, label->holds_degc),
+	        .opens_s = at_reference(&made, label->recoat_opens_s, label->recoat_degc),
+	        .closes_s = at_reference(&made, label->recoat_closes_s, label->recoat_degc)};
 	*ret = made;
 	return 0;
 }

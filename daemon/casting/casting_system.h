@@ -4,6 +4,7 @@
 
 #include "daemon/mixing/system.h"
 #include "label.h"
+#include "layer_clocks.h"
 
 /* What casting wants to know of a resin system beyond mixing it: from its label, and
  * from that the model. Both are values. */
@@ -40,7 +41,7 @@ struct casting_system {
 	bool density_known;      /* else the family's */
 	double tint_max_pct, stir_s;
 	double available_g[2];     /* < 0: unknown */
-	double holds_equivalent_s; /* clocks.h; 0: unknown */
+	struct layer_times course; /* of the label, in equivalent time at 25 C */
 };
 
 #define CASTING_SENTENCE_MAX 512u

@@ -23,18 +23,35 @@ struct layer_curve {
 	double middle_conversion[LAYER_CURVE_POINTS], top_conversion[LAYER_CURVE_POINTS];
 };
 
+/* The clocks' events, and one more that the label may put later than the gel. */
+enum { LAYER_OPENS = CLOCK_EVENTS, LAYER_EVENTS }; /* the next pour */
+const char *layer_event_name(int event);           /* "next-pour", for machines */
+
+/* What the label, or a person's report, says in equivalent time at 25 C; 0: nothing. */
+struct layer_times {
+	double holds_s, opens_s, closes_s;
+};
+
 struct layer_course {
 	struct heat_result heat;
 	struct layer_curve curve;
-	struct clocks clocks; /* at_s: since the pour, also of what is still to come; NaN: never */
+	struct clocks clocks; /* as they end */
+	/* Since the pour, also of what is still to come; NaN: never. The label's times, in
+	 * the room as it was, go before the model's; the next pour waits for the gel too. */
+	double at_s[LAYER_EVENTS];
 };
 
 #define LAYER_CLOCKS_UNTIL_S (90.0 * 86400.0)
 
 /* heat->ambient_degc is replaced by the first room reading. n >= 1.
- * @holds_equivalent_s: clocks.h; 0: unknown. 0, -EINVAL, -ERANGE, -ENOMEM. */
+ * 0, -EINVAL, -ERANGE, -ENOMEM. */
 int layer_course(const struct heat_case *heat, const struct room_reading *room, size_t n,
-                 double holds_equivalent_s, struct layer_course *ret);
+                 const struct layer_times *times, struct layer_course *ret);
+
+/* The clocks as they stood at_s after the pour, not looking ahead: what a report then
+ * teaches. Of a course that layer_course() made with the same room. */
+int layer_clocks_at(const struct layer_course *course, const struct heat_case *heat,
+                    const struct room_reading *room, size_t n, double at_s, struct clocks *ret);
 
 /* The room at a time: as last read. */
 double room_degc_at(const struct room_reading *room, size_t n, double t_s);

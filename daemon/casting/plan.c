@@ -291,7 +291,7 @@ static double top_coat_depth_mm(const struct piece_coat *coat, const struct cast
 	return coat->coverage_g_per_m2 / system->density_g_per_ml / 1000.0;
 }
 
-static int begin_coat(const struct plan_request *request, size_t index, struct coat_cut *cut,
+int coat_begin(const struct plan_request *request, size_t index, struct coat_cut *cut,
                       char *ret_sentence)
 {
 	const struct piece_coat *coat = &request->piece->coats[index];
@@ -331,7 +331,7 @@ static int begin_coat(const struct plan_request *request, size_t index, struct c
 	return coat_batch_limit(cut, ret_sentence);
 }
 
-static int draw_band(const struct plan_request *request, const struct casting_system *system,
+int coat_draw_band(const struct plan_request *request, const struct casting_system *system,
                      struct band *band, char *ret_sentence)
 {
 	char sentence[LABEL_SENTENCE_MAX] = "";
@@ -350,9 +350,9 @@ static int cut_coats(const struct plan_request *request, struct band *band, stru
 	for (size_t i = 0; r == 0 && i < request->piece->n_coats; i++) {
 		struct coat_cut cut = {.band = band};
 
-		r = begin_coat(request, i, &cut, ret_sentence);
+		r = coat_begin(request, i, &cut, ret_sentence);
 		if (r == 0 && strcmp(drawn, cut.system->id) != 0)
-			r = draw_band(request, cut.system, band, ret_sentence);
+			r = coat_draw_band(request, cut.system, band, ret_sentence);
 		if (r == 0) {
 			drawn = cut.system->id;
 			r = cut_coat(&cut, ret, ret_sentence);

@@ -75,33 +75,14 @@ int coat_layer_band(const struct coat_cut *cut, struct plan_layer *layer)
 	return band.peak_degc.p95 <= layer->heat_limit_degc;
 }
 
-static void label_times(const struct coat_cut *cut, struct plan_layer *layer)
-{
-	const struct casting_label *label = &cut->system->label;
-	const double room = cut->request->piece->room_degc;
-
-	/* The label's own times go before the model's; what opens waits for the gel too. */
-	if (label->recoat_opens_s > 0.0) {
-		const double opens = casting_system_at_degc(cut->system, label->recoat_opens_s,
-		                                            label->recoat_degc, room);
-
-		layer->opens_s = isnan(layer->opens_s) ? opens : fmax(layer->opens_s, opens);
-		layer->opens_p95_s = layer->opens_s;
-	}
-	if (label->recoat_closes_s > 0.0)
-		layer->closes_s = layer->closes_p5_s = casting_system_at_degc(
-		        cut->system, label->recoat_closes_s, label->recoat_degc, room);
-	if (layer->closes_s <= layer->opens_s)
-		layer->closes_s = layer->closes_p5_s = (double)NAN;
-}
-
 int coat_layer_course(const struct coat_cut *cut, struct plan_layer *layer)
 {
 	const struct heat_case heat = coat_heat_case(cut, layer->from_mm, layer->depth_mm);
 	const struct room_reading room = {0.0, cut->request->piece->room_degc};
 	struct layer_course course;
-	const double *at = course.clocks.at_s;
-	int r = layer_course(&heat, &room, 1, cut->system->holds_equivalent_s, &course);
+	const struct casting_label *label = &cut->system->label;
+	const double *at = course.at_s;
+	int r = layer_course(&heat, &room, 1, &cut->system->course, &course);
 
 	if (r < 0)
 		return r;
@@ -111,12 +92,16 @@ int coat_layer_course(const struct coat_cut *cut, struct plan_layer *layer)
 	layer->gel_top_s = course.heat.gel_top_s;
 	layer->holds_s = at[CLOCK_HOLDS];
 	layer->sticky_s = at[CLOCK_STICKY];
-	layer->opens_s = at[CLOCK_GEL];
-	layer->opens_p95_s *= layer->opens_s;
+	/* Where the label tells, its word is taken for sure. */
+	layer->opens_s = at[LAYER_OPENS];
+	layer->opens_p95_s = label->recoat_opens_s > 0.0 ? layer->opens_s
+	                                                 : layer->opens_s * layer->opens_p95_s;
 	layer->closes_s = at[CLOCK_BOND_CLOSES];
-	layer->closes_p5_s *= layer->closes_s;
+	layer->closes_p5_s = label->recoat_closes_s > 0.0 ? layer->closes_s
+	                                                  : layer->closes_s * layer->closes_p5_s;
+	if (layer->closes_s <= layer->opens_s)
+		layer->closes_s = layer->closes_p5_s = (double)NAN;
 	layer->handle_s = at[CLOCK_HANDLE];
 	layer->full_cure_s = at[CLOCK_FULL_CURE];
-	label_times(cut, layer);
 	return 0;
 }

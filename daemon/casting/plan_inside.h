@@ -19,6 +19,12 @@ struct coat_cut {
 	double heat_mm;            /* found for an earlier layer of this coat; INFINITY: none */
 };
 
+/* plan.c. cut->band is the caller's. */
+int coat_begin(const struct plan_request *request, size_t index, struct coat_cut *cut,
+               char *ret_sentence);
+int coat_draw_band(const struct plan_request *request, const struct casting_system *system,
+                   struct band *band, char *ret_sentence);
+
 /* plan_mass.c */
 int coat_batch_limit(struct coat_cut *cut, char *ret_sentence);
 /* ml in the piece of a layer, run-off included. */

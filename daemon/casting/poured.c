@@ -108,8 +108,9 @@ int poured_course(const struct poured_layer *layer, const struct casting_system 
                   double holds_equivalent_s, const struct room_reading *room, size_t n_room,
                   struct layer_course *ret)
 {
-	return layer_course(&layer->heat, room, n_room,
-	                    holds_equivalent_s > 0.0 ? holds_equivalent_s
-	                                             : system->holds_equivalent_s,
-	                    ret);
+	struct layer_times times = system->course;
+
+	if (holds_equivalent_s > 0.0)
+		times.holds_s = holds_equivalent_s;
+	return layer_course(&layer->heat, room, n_room, &times, ret);
 }

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "bus.h"
+#include "pieces.h"
 #include "station.h"
 
 /* What a divided batch has recorded out of its parent's cup. */
@@ -103,4 +104,5 @@ void after_told(void *context, struct batch *batch, const char *failure)
 		return;
 	take_off_parent(station, batch);
 	keep_shelf(station, batch);
+	pieces_batch(station->pieces, batch);
 }

@@ -27,6 +27,7 @@ struct batch {
 	size_t n_curve;
 	bool curve_under_way;
 	bool taken_off; /* a divided batch: its mass has been taken off the parent */
+	bool in_piece;  /* poured into the piece it was begun for */
 	bool shelved;   /* what its bottles weigh now has been kept */
 };
 

@@ -27,6 +27,8 @@
 
 struct bus;    /* bus.h */
 struct notify; /* notify.h */
+struct pieces; /* pieces.h */
+struct worker; /* worker.h */
 
 struct station {
 	const struct station_config *config;
@@ -34,6 +36,8 @@ struct station {
 	struct bus *bus; /* NULL: none yet */
 	struct notify *notify;
 	struct store_thread *records;
+	struct pieces *pieces;
+	struct worker *worker; /* for what takes long: a plan */
 	struct inputs *inputs;
 	FILE *recording; /* the trace that is recorded, NULL: none */
 
