@@ -92,8 +92,7 @@ static int walk(const struct cure *cure, const struct room_reading *room, size_t
 		if (by_curve <= to_s)
 			point++;
 		t_s = to_s;
-		if (!isnan(clocks->at_s[CLOCK_FULL_CURE]) &&
-		    isinf(next_change(room, n, t_s)))
+		if (!isnan(clocks->at_s[CLOCK_FULL_CURE]) && isinf(next_change(room, n, t_s)))
 			break;
 	}
 	return 0;

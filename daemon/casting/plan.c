@@ -292,7 +292,7 @@ static double top_coat_depth_mm(const struct piece_coat *coat, const struct cast
 }
 
 int coat_begin(const struct plan_request *request, size_t index, struct coat_cut *cut,
-                      char *ret_sentence)
+               char *ret_sentence)
 {
 	const struct piece_coat *coat = &request->piece->coats[index];
 	const struct casting_system *system = plan_system(request, coat->system);
@@ -332,7 +332,7 @@ int coat_begin(const struct plan_request *request, size_t index, struct coat_cut
 }
 
 int coat_draw_band(const struct plan_request *request, const struct casting_system *system,
-                     struct band *band, char *ret_sentence)
+                   struct band *band, char *ret_sentence)
 {
 	char sentence[LABEL_SENTENCE_MAX] = "";
 	int r = band_draw(&system->times, &band_spread_usual, request->seed,

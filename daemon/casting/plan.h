@@ -126,13 +126,13 @@ int plan_make(const struct plan_request *request, struct plan *ret, char *ret_se
 /* plan_advice.c: what is mixed is more, or hotter, than planned: may it all go in? Pours on
  * request->poured_mm; the ratio's deviation heats. */
 struct plan_advice {
-	double depth_mm;      /* if all of it goes in */
+	double depth_mm; /* if all of it goes in */
 	double allowed_mm;
 	enum plan_rule rule;  /* what allows no more; PLAN_RULE_COAT: all may go in */
 	double keep_back_g;   /* spread it thin; 0: pour all */
 	double peak_p95_degc; /* of what then goes in */
 	double heat_limit_degc;
-	bool runaway;         /* poured whole it would run away */
+	bool runaway; /* poured whole it would run away */
 };
 int plan_advice(const struct plan_request *request, double mass_g, double deviation_pct,
                 struct plan_advice *ret, char *ret_sentence);

@@ -161,8 +161,10 @@ static int nowhere(const struct plan_request *request, const struct placing *pla
 int plan_calendar(const struct plan_request *request, struct plan *plan, char *ret_sentence)
 {
 	const struct piece *piece = request->piece;
-	const double start_s = fmax(piece->hours.start_day * DAY_S + piece->hours.start_min * 60.0,
-	                            request->not_before_s);
+	const double first_s = piece->hours.start_day * DAY_S + piece->hours.start_min * 60.0;
+	/* A piece that is begun goes on as soon as it may. */
+	const double start_s = request->poured_mm > 0.0 ? request->not_before_s
+	                                                : fmax(first_s, request->not_before_s);
 	struct placing placing = {.hours = &piece->hours,
 	                          .begin_s = start_s,
 	                          .opens_s = start_s,

@@ -94,8 +94,8 @@ int coat_layer_course(const struct coat_cut *cut, struct plan_layer *layer)
 	layer->sticky_s = at[CLOCK_STICKY];
 	/* Where the label tells, its word is taken for sure. */
 	layer->opens_s = at[LAYER_OPENS];
-	layer->opens_p95_s = label->recoat_opens_s > 0.0 ? layer->opens_s
-	                                                 : layer->opens_s * layer->opens_p95_s;
+	layer->opens_p95_s =
+	        label->recoat_opens_s > 0.0 ? layer->opens_s : layer->opens_s * layer->opens_p95_s;
 	layer->closes_s = at[CLOCK_BOND_CLOSES];
 	layer->closes_p5_s = label->recoat_closes_s > 0.0 ? layer->closes_s
 	                                                  : layer->closes_s * layer->closes_p5_s;

@@ -75,8 +75,8 @@ static int in_the_cup(const struct poured_batch *first, struct heat_case *heat)
 }
 
 int poured_layer(const struct piece *piece, const struct casting_system *system, bool top_coat,
-                 double from_mm, const struct poured_batch *batches, size_t n,
-                 double usual_loss_g, double room_degc, struct poured_layer *ret)
+                 double from_mm, const struct poured_batch *batches, size_t n, double usual_loss_g,
+                 double room_degc, struct poured_layer *ret)
 {
 	const struct casting_resin *label = &system->fit.resin;
 	struct poured_layer layer = {.from_mm = from_mm};

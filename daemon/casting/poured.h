@@ -29,8 +29,8 @@ struct poured_layer {
  * @usual_loss_g: what stays in a cup where it was not weighed.
  * 0; -EINVAL for masses that are none; -ERANGE. */
 int poured_layer(const struct piece *piece, const struct casting_system *system, bool top_coat,
-                 double from_mm, const struct poured_batch *batches, size_t n,
-                 double usual_loss_g, double room_degc, struct poured_layer *ret);
+                 double from_mm, const struct poured_batch *batches, size_t n, double usual_loss_g,
+                 double room_degc, struct poured_layer *ret);
 
 /* Its clocks, the room as it was logged. layer_clocks.h. */
 int poured_course(const struct poured_layer *layer, const struct casting_system *system,
