@@ -126,7 +126,8 @@ int64_t store_pour_add(struct store *store, const struct store_pour *pour)
 	              (int64_t)pour->told, pour->stamp.boot_id, pour->stamp.boottime_us,
 	              pour->stamp.realtime_us, (int64_t)pour->stamp.synchronised);
 	if (r < 0)
-		return sqlite3_extended_errcode(store->db) == SQLITE_CONSTRAINT_UNIQUE ? -EEXIST : r;
+		return sqlite3_extended_errcode(store->db) == SQLITE_CONSTRAINT_UNIQUE ? -EEXIST
+		                                                                       : r;
 	return sqlite3_last_insert_rowid(store->db);
 }
 
@@ -159,11 +160,12 @@ int store_pours(struct store *store, struct store_pour **ret, size_t *ret_n)
 {
 	static const char doing[] = "read the pours from";
 	sqlite3_stmt *statement;
-	int r = store_query(store, doing, &statement,
-	                    "SELECT id, piece_id, layer, coalesce(batch_id, 0), system_id, a_g, b_g,"
-	                    " tint_g, stayed_g, resin_degc, cup_s, told, " STAMP_COLUMNS
-	                    " FROM pour ORDER BY id",
-	                    "");
+	int r = store_query(
+	        store, doing, &statement,
+	        "SELECT id, piece_id, layer, coalesce(batch_id, 0), system_id, a_g, b_g,"
+	        " tint_g, stayed_g, resin_degc, cup_s, told, " STAMP_COLUMNS
+	        " FROM pour ORDER BY id",
+	        "");
 
 	return r < 0 ? r
 	             : read_all(store, doing, statement, sizeof **ret, take_pour, (void **)ret,
@@ -268,7 +270,8 @@ int store_drying(struct store *store, const char *name, struct store_drying **re
 	static const char doing[] = "read the weighings from";
 	sqlite3_stmt *statement;
 	int r = store_query(store, doing, &statement,
-	                    "SELECT mass_g, " STAMP_COLUMNS " FROM drying WHERE name = ? ORDER BY id",
+	                    "SELECT mass_g, " STAMP_COLUMNS
+	                    " FROM drying WHERE name = ? ORDER BY id",
 	                    "t", name);
 
 	return r < 0 ? r

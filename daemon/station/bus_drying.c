@@ -109,10 +109,11 @@ int bus_drying(sd_bus_message *message, void *context, sd_bus_error *error)
 		return r;
 	if (name[0] == '\0' || strlen(name) >= SYSTEM_LABEL_MAX ||
 	    (weighed && !(mass_g > 0.0 && mass_g <= 1e6)))
-		return bus_refuse(message, "BadRequest",
-		                  "\"%.60s\" with %g g; expected a name of at most %u bytes and its "
-		                  "mass.",
-		                  name, mass_g, SYSTEM_LABEL_MAX - 1);
+		return bus_refuse(
+		        message, "BadRequest",
+		        "\"%.60s\" with %g g; expected a name of at most %u bytes and its "
+		        "mass.",
+		        name, mass_g, SYSTEM_LABEL_MAX - 1);
 	ask = calloc(1, sizeof(*ask));
 	if (ask == NULL)
 		return -ENOMEM;

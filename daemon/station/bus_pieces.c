@@ -43,8 +43,9 @@ static int keep(sd_bus_message *message, void *context, sd_bus_error *error)
 	if (r < 0)
 		return r;
 	if (strlen(file) > FILE_MAX_BYTES)
-		return bus_refuse(message, "OutOfRange", "The description has %zu bytes; expected "
-		                                         "at most %u.",
+		return bus_refuse(message, "OutOfRange",
+		                  "The description has %zu bytes; expected "
+		                  "at most %u.",
 		                  strlen(file), FILE_MAX_BYTES);
 	call = bus_call_keep(bus, message);
 	if (call == NULL)
@@ -262,8 +263,7 @@ static int put_layer(sd_bus_message *reply, const struct bus *bus, const struct 
 		dict_put_double(reply, "Ratio", layer->poured.ratio);
 		dict_put_double(reply, "DeviationPercent", layer->poured.deviation_pct);
 		dict_put_double(reply, "PeakDegreesCelsius", layer->course.heat.peak_degc);
-		dict_put_bool(reply, "Runaway",
-		              layer->course.heat.peak_degc > HEAT_RUNAWAY_DEGC);
+		dict_put_bool(reply, "Runaway", layer->course.heat.peak_degc > HEAT_RUNAWAY_DEGC);
 	}
 	return dict_end(reply);
 }
@@ -320,6 +320,25 @@ static int put_clock(sd_bus_message *reply, const struct bus *bus, const struct 
 	return dict_end(reply);
 }
 
+/* In the order in which they come. */
+static int put_clocks(sd_bus_message *reply, const struct bus *bus, const struct live_layer *layer)
+{
+	bool put[LAYER_EVENTS] = {false};
+	int r = 0;
+
+	for (int i = 0; r >= 0 && i < LAYER_EVENTS; i++) {
+		int next = -1;
+
+		for (int event = 0; event < LAYER_EVENTS; event++)
+			if (!put[event] && (next < 0 || isnan(layer->course.at_s[next]) ||
+			                    layer->course.at_s[event] < layer->course.at_s[next]))
+				next = event;
+		put[next] = true;
+		r = put_clock(reply, bus, layer, next);
+	}
+	return r;
+}
+
 static int get_clocks(sd_bus *connection, const char *path, const char *interface,
                       const char *property, sd_bus_message *reply, void *context,
                       sd_bus_error *error)
@@ -330,9 +349,8 @@ static int get_clocks(sd_bus *connection, const char *path, const char *interfac
 	int r = sd_bus_message_open_container(reply, 'a', "a{sv}");
 
 	(void)connection, (void)path, (void)interface, (void)property, (void)error;
-	for (size_t i = 0; i < n; i++)
-		for (int event = 0; r >= 0 && event < LAYER_EVENTS; event++)
-			r = put_clock(reply, bus, &layers[i], event);
+	for (size_t i = 0; r >= 0 && i < n; i++)
+		r = put_clocks(reply, bus, &layers[i]);
 	return r < 0 ? r : sd_bus_message_close_container(reply);
 }
 
@@ -351,15 +369,16 @@ static int get_room(sd_bus *connection, const char *path, const char *interface,
 
 void bus_pieces_changed(struct bus *bus)
 {
-	sd_bus_emit_properties_changed(bus->bus, BUS_PIECES_PATH, BUS_PIECES, "Clocks", "Room", NULL);
+	sd_bus_emit_properties_changed(bus->bus, BUS_PIECES_PATH, BUS_PIECES, "Clocks", "Room",
+	                               NULL);
 	sd_bus_emit_signal(bus->bus, BUS_PIECES_PATH, BUS_PIECES, "Changed", "");
 }
 
 void bus_clock_event(struct bus *bus, const char *piece, int64_t layer, const char *event,
                      const char *sentence)
 {
-	sd_bus_emit_signal(bus->bus, BUS_PIECES_PATH, BUS_PIECES, "ClockEvent", "sxss", piece, layer,
-	                   event, sentence);
+	sd_bus_emit_signal(bus->bus, BUS_PIECES_PATH, BUS_PIECES, "ClockEvent", "sxss", piece,
+	                   layer, event, sentence);
 }
 
 #define CHANGES SD_BUS_VTABLE_PROPERTY_EMITS_CHANGE

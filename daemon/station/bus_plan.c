@@ -20,7 +20,7 @@ struct planning {
 	struct plan_advice advice;
 	double mass_g, deviation_pct; /* of a pour that is checked; 0: a plan */
 	int64_t layers_before;
-	double week_s; /* the calendar's now */
+	double week_s;       /* the calendar's now */
 	int64_t realtime_us; /* ... on the wall clock */
 	char sentence[PLAN_SENTENCE_MAX];
 	int result;
@@ -41,20 +41,18 @@ static void run(void *context)
 {
 	struct planning *planning = context;
 
-	planning->result = planning->mass_g > 0.0
-	                           ? plan_advice(&planning->request, planning->mass_g,
-	                                         planning->deviation_pct, &planning->advice,
-	                                         planning->sentence)
-	                           : plan_make(&planning->request, &planning->plan,
-	                                       planning->sentence);
+	planning->result =
+	        planning->mass_g > 0.0
+	                ? plan_advice(&planning->request, planning->mass_g, planning->deviation_pct,
+	                              &planning->advice, planning->sentence)
+	                : plan_make(&planning->request, &planning->plan, planning->sentence);
 }
 
 static int put_layer(sd_bus_message *reply, const struct planning *planning, size_t i)
 {
 	const struct plan_layer *layer = &planning->plan.layers[i];
 	const double poured_s = layer->pour_at_s + layer->session_s;
-	const int64_t epoch_us =
-	        planning->realtime_us - (int64_t)(planning->week_s * 1e6);
+	const int64_t epoch_us = planning->realtime_us - (int64_t)(planning->week_s * 1e6);
 	int r = dict_begin(reply);
 
 	if (r < 0)
@@ -136,8 +134,8 @@ static void done(void *context)
 	struct planning *planning = context;
 
 	if (planning->result < 0)
-		bus_refuse(planning->call->message,
-		           planning->plan.runaway ? "Runaway" : "NoPlan", "%s.",
+		bus_refuse(planning->call->message, planning->plan.runaway ? "Runaway" : "NoPlan",
+		           "%s.",
 		           planning->sentence[0] != '\0' ? planning->sentence : "No memory left");
 	else if (planning->mass_g > 0.0)
 		(void)reply_advice(planning);
@@ -164,8 +162,7 @@ static void go_on_from(const struct pieces *pieces, const struct live_piece *liv
 	if (last == NULL)
 		return;
 	planning->layers_before = last->layer;
-	ago_s = last->age_s +
-	        (double)(planning->realtime_us - last->computed.realtime_us) * 1e-6;
+	ago_s = last->age_s + (double)(planning->realtime_us - last->computed.realtime_us) * 1e-6;
 	request->opens_at_s = planning->week_s + last->course.at_s[LAYER_OPENS] - ago_s;
 	request->closes_at_s = planning->week_s + last->course.at_s[CLOCK_BOND_CLOSES] - ago_s;
 	request->sand_at_s = planning->week_s + last->course.at_s[CLOCK_HANDLE] - ago_s;

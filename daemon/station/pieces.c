@@ -160,13 +160,12 @@ static void compute_layer(struct pieces *pieces, struct live_layer *layer, doubl
 	layer->age_known = age.known;
 	n_rooms = pieces_rooms_since(pieces, &piece->piece, layer->age_s, &layer->computed, rooms);
 	layer->top_coat = from_mm >= piece_filled_mm(&piece->piece) - FULL_MM;
-	layer->known =
-	        system != NULL &&
-	        poured_layer(&piece->piece, system, layer->top_coat, from_mm, batches, n,
-	                     pieces_usual_loss_g(pieces, system),
-	                     room_degc_at(rooms, n_rooms, 0.0), &layer->poured) == 0 &&
-	        poured_course(&layer->poured, system, pieces_holds_s(pieces, system->id), rooms,
-	                      n_rooms, &layer->course) == 0;
+	layer->known = system != NULL &&
+	               poured_layer(&piece->piece, system, layer->top_coat, from_mm, batches, n,
+	                            pieces_usual_loss_g(pieces, system),
+	                            room_degc_at(rooms, n_rooms, 0.0), &layer->poured) == 0 &&
+	               poured_course(&layer->poured, system, pieces_holds_s(pieces, system->id),
+	                             rooms, n_rooms, &layer->course) == 0;
 }
 
 /* A layer for each (piece, number) that anything was poured into, lowest first. */
@@ -252,8 +251,8 @@ int pieces_add_room(struct pieces *pieces, const struct store_room *room)
 	return 0;
 }
 
-int pieces_add_piece(struct pieces *pieces, int64_t id, const char *file,
-                     const struct piece *piece, bool finished)
+int pieces_add_piece(struct pieces *pieces, int64_t id, const char *file, const struct piece *piece,
+                     bool finished)
 {
 	struct live_piece *live = NULL;
 	char *copy = strdup(file);
@@ -350,8 +349,7 @@ static int catch_up(struct pieces *pieces, struct store *store, const struct sto
 		return r;
 	pour.stamp = steps[n - 1].stamp;
 	free(steps);
-	pour.layer = atol(row->layer) == pour.layer && pour.layer > 0 ? pour.layer
-	                                                              : pour.layer + 1;
+	pour.layer = atol(row->layer) == pour.layer && pour.layer > 0 ? pour.layer : pour.layer + 1;
 	pour.piece_id = piece->id;
 	pour.a_g = system->hardener == PART_B ? row->resin_g : row->hardener_g;
 	pour.b_g = system->hardener == PART_B ? row->hardener_g : row->resin_g;

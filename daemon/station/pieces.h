@@ -25,16 +25,16 @@ struct live_piece {
 };
 
 struct live_layer {
-	size_t piece;   /* index */
-	int64_t layer;  /* from 1 */
-	size_t first;   /* its earliest pour, of pieces_pours() */
+	size_t piece;  /* index */
+	int64_t layer; /* from 1 */
+	size_t first;  /* its earliest pour, of pieces_pours() */
 	size_t n_pours;
 	bool top_coat;
 	bool known;     /* the rest could be computed */
 	bool age_known; /* both clocks were right since the pour */
 	double age_s;   /* when it was computed ... */
 	struct store_stamp computed;
-	uint32_t told;  /* a bit a clock event */
+	uint32_t told; /* a bit a clock event */
 	struct poured_layer poured;
 	struct layer_course course;
 };
@@ -52,7 +52,8 @@ size_t pieces_layers(const struct pieces *pieces, const struct live_layer **ret)
 const struct store_pour *pieces_pour(const struct pieces *pieces, size_t i);
 double pieces_room_degc(const struct pieces *pieces, const struct piece *piece);
 bool pieces_room_known(const struct pieces *pieces);
-/* event: layer_clocks.h. When one of the layer comes or came, on the wall clock; 0: never or unknown. */
+/* event: layer_clocks.h. When one of the layer comes or came, on the wall clock; 0: never or
+ * unknown. */
 int64_t pieces_event_realtime_us(const struct live_layer *layer, int event);
 /* What is poured of a piece, and the last of its layers (NULL: none). */
 double pieces_filled_mm(const struct pieces *pieces, const struct live_piece *piece,
@@ -83,7 +84,7 @@ int pieces_holds_now(struct pieces *pieces, const char *name, int64_t layer, pie
 void pieces_batch(struct pieces *pieces, struct batch *batch);
 
 /* Clock events, as told on the bus: "gel" and a sentence. */
-void pieces_sentence(const struct pieces *pieces, const struct live_layer *layer,
-                     int event, char *ret, size_t size);
+void pieces_sentence(const struct pieces *pieces, const struct live_layer *layer, int event,
+                     char *ret, size_t size);
 
 #endif

@@ -11,6 +11,9 @@
 #include "piece_file.h"
 #include "pieces_inside.h"
 
+/* Sooner a report is a slip of the hand. */
+#define SOONEST_HOLDS_S 60.0
+
 enum fact_kind { FACT_PIECE, FACT_FINISHED, FACT_POUR, FACT_ROOM, FACT_HOLDS };
 
 struct fact {
@@ -131,7 +134,8 @@ static void fact_done(void *context)
 		refuse(why, r, "It could not be stored (%s): nothing has changed.",
 		       store_reason((int)fact->result));
 	else if (r < 0)
-		refuse(why, r, "It is stored, and there is no room for it until ambod starts again.");
+		refuse(why, r,
+		       "It is stored, and there is no room for it until ambod starts again.");
 	if (fact->done != NULL)
 		fact->done(fact->context, r, why);
 	else if (r < 0)
@@ -185,8 +189,7 @@ int pieces_keep(struct pieces *pieces, const char *name, const char *file, piece
 		        pieces_system(pieces, fact->piece.coats[i].system);
 
 		if (system == NULL || !(system->label.depth_max_mm > 0.0))
-			r = refuse(why, -EINVAL,
-			           "Coat \"%s\" wants the system \"%s\", which %s.",
+			r = refuse(why, -EINVAL, "Coat \"%s\" wants the system \"%s\", which %s.",
 			           fact->piece.coats[i].name, fact->piece.coats[i].system,
 			           system == NULL ? "this station does not have"
 			                          : "has no pour depth from its label");
@@ -228,7 +231,8 @@ int pieces_pour_add(struct pieces *pieces, const char *name, struct store_pour *
 	if (piece == NULL)
 		return no_piece(why, name);
 	if (piece->finished)
-		return refuse(why, -EALREADY, "\"%.60s\" is finished: nothing more is poured.", name);
+		return refuse(why, -EALREADY, "\"%.60s\" is finished: nothing more is poured.",
+		              name);
 	if (pieces_system(pieces, pour->system_id) == NULL)
 		return refuse(why, -ENOENT, "There is no system \"%s\" here that can be cast.",
 		              pour->system_id);
@@ -309,9 +313,11 @@ int pieces_holds_now(struct pieces *pieces, const char *name, int64_t number, pi
 	fact->id = pieces->pours[layer->first].id;
 	snprintf(fact->system_id, sizeof(fact->system_id), "%s",
 	         pieces->pours[layer->first].system_id);
-	if (worth_now(pieces, layer, &fact->equivalent_s) < 0 || !(fact->equivalent_s > 0.0)) {
+	if (worth_now(pieces, layer, &fact->equivalent_s) < 0 ||
+	    !(fact->equivalent_s >= SOONEST_HOLDS_S)) {
 		fact_free(fact);
-		return refuse(why, -ERANGE, "The layer is too fresh to hold anything.");
+		return refuse(why, -ERANGE,
+		              "The layer was poured less than a minute ago: it holds nothing yet.");
 	}
 	return submit(fact, why);
 }
@@ -337,9 +343,8 @@ static bool masses(const struct guide *guide, struct store_pour *pour)
 	whole_g = ratio.resin_g + ratio.hardener_g;
 	if (!(whole_g > 0.0))
 		return false;
-	kept = guide->divided
-	               ? mixed_g / whole_g
-	               : fmax(1.0 - guide->given_g / (whole_g + pour->tint_g), 0.0);
+	kept = guide->divided ? mixed_g / whole_g
+	                      : fmax(1.0 - guide->given_g / (whole_g + pour->tint_g), 0.0);
 	pour->a_g = kept * (b_hardens ? ratio.resin_g : ratio.hardener_g);
 	pour->b_g = kept * (b_hardens ? ratio.hardener_g : ratio.resin_g);
 	if (!guide->divided)
@@ -360,9 +365,8 @@ static int64_t layer_number(const char *text)
 void pieces_batch(struct pieces *pieces, struct batch *batch)
 {
 	const struct guide *guide = &batch->commit.committed;
-	struct store_pour pour = {.batch_id = batch->id,
-	                          .stayed_g = (double)NAN,
-	                          .resin_degc = (double)NAN};
+	struct store_pour pour = {
+	        .batch_id = batch->id, .stayed_g = (double)NAN, .resin_degc = (double)NAN};
 	char why[PIECES_WHY_MAX] = "";
 
 	if (guide->step != GUIDE_DONE || batch->in_piece || guide->recipe.piece[0] == '\0' ||
@@ -385,6 +389,6 @@ void pieces_batch(struct pieces *pieces, struct batch *batch)
 		                  0.0);
 	store_stamp_now(&pour.stamp);
 	if (pieces_pour_add(pieces, guide->recipe.piece, &pour, NULL, NULL, why) < 0)
-		station_log("batch %lld is not put into the piece \"%s\": %s",
-		            (long long)batch->id, guide->recipe.piece, why);
+		station_log("batch %lld is not put into the piece \"%s\": %s", (long long)batch->id,
+		            guide->recipe.piece, why);
 }

@@ -31,8 +31,8 @@ size_t pieces_rooms_since(const struct pieces *pieces, const struct piece *piece
                           const struct store_stamp *now, struct room_reading *ret);
 int pieces_add_pour(struct pieces *pieces, const struct store_pour *pour);
 int pieces_add_room(struct pieces *pieces, const struct store_room *room);
-int pieces_add_piece(struct pieces *pieces, int64_t id, const char *file,
-                     const struct piece *piece, bool finished);
+int pieces_add_piece(struct pieces *pieces, int64_t id, const char *file, const struct piece *piece,
+                     bool finished);
 /* pieces_tell.c: stores what is due, tells it, and sets the timer for what comes next. */
 void pieces_tell(struct pieces *pieces);
 

@@ -34,8 +34,8 @@ static const char *const words[LAYER_EVENTS] = {
         [LAYER_OPENS] = "the next pour may begin",
 };
 
-void pieces_sentence(const struct pieces *pieces, const struct live_layer *layer,
-                     int event, char *ret, size_t size)
+void pieces_sentence(const struct pieces *pieces, const struct live_layer *layer, int event,
+                     char *ret, size_t size)
 {
 	snprintf(ret, size, "%s, layer %lld: %s.", pieces->pieces[layer->piece].piece.name,
 	         (long long)layer->layer, words[event]);
@@ -87,8 +87,8 @@ static void tell_run(struct store *store, void *context)
 	struct telling *telling = context;
 
 	for (size_t i = 0; i < telling->n && telling->result == 0; i++)
-		telling->result = store_pour_told(store, telling->layer[i].pour_id,
-		                                  telling->layer[i].due);
+		telling->result =
+		        store_pour_told(store, telling->layer[i].pour_id, telling->layer[i].due);
 }
 
 static void tell_one(struct pieces *pieces, struct live_layer *layer, uint32_t bits)
