@@ -122,7 +122,8 @@ static int list_like(const struct context *context, int argc, char **argv, const
 	}
 	status = bus_client_open(context, &bus);
 	if (status == EXIT_OK)
-		status = named ? bus_client_call(bus, STATION_PIECES, method, &reply, "s", operands[0])
+		status = named ? bus_client_call(bus, STATION_PIECES, method, &reply, "s",
+		                                 operands[0])
 		               : bus_client_call(bus, STATION_PIECES, method, &reply, "");
 	json_init(&json, stdout, true);
 	if (status == EXIT_OK)
@@ -135,7 +136,8 @@ static int list_like(const struct context *context, int argc, char **argv, const
 static int run_list(const struct context *context, int argc, char **argv)
 {
 	return list_like(context, argc, argv, "piece list [--json]",
-	                 "The pieces, and how far they are filled.", "List", &piece_table_list, false);
+	                 "The pieces, and how far they are filled.", "List", &piece_table_list,
+	                 false);
 }
 
 static int run_show(const struct context *context, int argc, char **argv)
@@ -174,8 +176,7 @@ static int print_plan(sd_bus_message *reply, bool as_json)
 
 	json_init(&json, stdout, true);
 	status = print_rows(reply, &piece_table_plan, as_json, &json);
-	if (status == EXIT_OK && !as_json &&
-	    sd_bus_message_enter_container(reply, 'a', "s") >= 0)
+	if (status == EXIT_OK && !as_json && sd_bus_message_enter_container(reply, 'a', "s") >= 0)
 		while (sd_bus_message_read(reply, "s", &warning) > 0)
 			printf("Note: %s\n", warning);
 	return status;
@@ -211,7 +212,8 @@ static int run_plan(const struct context *context, int argc, char **argv)
 	}
 	status = bus_client_open(context, &bus);
 	if (status == EXIT_OK) {
-		r = sd_bus_message_new_method_call(bus, &call, STATION_NAME, STATION_PIECES, "Plan");
+		r = sd_bus_message_new_method_call(bus, &call, STATION_NAME, STATION_PIECES,
+		                                   "Plan");
 		if (r >= 0)
 			r = sd_bus_message_append(call, "s", operands[0]);
 		if (r >= 0)
@@ -252,9 +254,9 @@ static int run_poured(const struct context *context, int argc, char **argv)
 	const struct {
 		const char *key;
 		const double *value;
-	} numbers[] = {{"AGrams", &a},          {"BGrams", &b},
-	               {"TintGrams", &tint},    {"StayedGrams", &stayed},
-	               {"CupSeconds", &cup_s},  {"ResinDegreesCelsius", &resin}};
+	} numbers[] = {{"AGrams", &a},         {"BGrams", &b},
+	               {"TintGrams", &tint},   {"StayedGrams", &stayed},
+	               {"CupSeconds", &cup_s}, {"ResinDegreesCelsius", &resin}};
 	const char *operands[ARGS_OPERANDS_MAX];
 	sd_bus_message *call = NULL;
 	sd_bus *bus = NULL;
@@ -297,9 +299,8 @@ static int run_poured(const struct context *context, int argc, char **argv)
 static int run_check(const struct context *context, int argc, char **argv)
 {
 	double deviation = 0.0, mass = 0.0, keep_back;
-	const struct arg table[] = {
-	        {"--deviation", ARG_NUMBER, &deviation, "PCT", "of the ratio, + is hardener (0)", -50,
-	         50}};
+	const struct arg table[] = {{"--deviation", ARG_NUMBER, &deviation, "PCT",
+	                             "of the ratio, + is hardener (0)", -50, 50}};
 	const struct args args = {"piece check NAME GRAMS [--deviation PCT]",
 	                          "May all that is in the cup go in, or is some to be kept back?",
 	                          table, 1, 2};
@@ -330,10 +331,11 @@ static int run_report(const struct context *context, int argc, char **argv)
 	int64_t layer = 0;
 	const struct arg table[] = {
 	        {"--layer", ARG_WHOLE, &layer, "N", "which (the last poured)", 0, 1e6}};
-	const struct args args = {"piece report NAME holds-now [--layer N]",
-	                          "An inclusion stays where it is put: kept for the system, whatever "
-	                          "the room. Moves no other clock.",
-	                          table, 1, 2};
+	const struct args args = {
+	        "piece report NAME holds-now [--layer N]",
+	        "An inclusion stays where it is put: kept for the system, whatever "
+	        "the room. Moves no other clock.",
+	        table, 1, 2};
 	const char *operands[ARGS_OPERANDS_MAX];
 	sd_bus *bus = NULL;
 	int status = args_parse(&args, argc, argv, operands);
@@ -358,8 +360,8 @@ static int run_report(const struct context *context, int argc, char **argv)
 static int run_room(const struct context *context, int argc, char **argv)
 {
 	const struct args args = {"piece room DEGC",
-	                          "Tells how warm the room is from now on: the clocks follow.", NULL, 0,
-	                          1};
+	                          "Tells how warm the room is from now on: the clocks follow.",
+	                          NULL, 0, 1};
 	const char *operands[ARGS_OPERANDS_MAX];
 	sd_bus *bus = NULL;
 	double degc;
@@ -411,8 +413,8 @@ static int run_finish(const struct context *context, int argc, char **argv)
 
 static int run_file(const struct context *context, int argc, char **argv)
 {
-	return named_call(context, argc, argv, "piece file NAME", "Its description, as it was kept.",
-	                  "File", true);
+	return named_call(context, argc, argv, "piece file NAME",
+	                  "Its description, as it was kept.", "File", true);
 }
 
 static void print_drying(const struct dict *row)
@@ -435,8 +437,8 @@ static void print_drying(const struct dict *row)
 static int run_dry(const struct context *context, int argc, char **argv)
 {
 	const struct args args = {"piece dry NAME [GRAMS]",
-	                          "Weighs an inclusion while it dries, or tells how far it is.", NULL,
-	                          0, 2};
+	                          "Weighs an inclusion while it dries, or tells how far it is.",
+	                          NULL, 0, 2};
 	const char *operands[ARGS_OPERANDS_MAX];
 	struct dict *row = calloc(1, sizeof *row);
 	sd_bus_message *reply = NULL;
@@ -494,7 +496,8 @@ int cmd_piece(const struct context *context, int argc, char **argv)
 		printf("usage: ambo piece PART ...\n\nPieces that are cast, and their layers.\n\n");
 		for (size_t i = 0; i < N_PARTS; i++)
 			printf("  %-8s %s\n", parts[i].name, parts[i].summary);
-		printf("\n`ambo piece PART --help` tells more of each. Exit status: 0 done; 1 refused "
+		printf("\n`ambo piece PART --help` tells more of each. Exit status: 0 done; 1 "
+		       "refused "
 		       "or\nfailed; 2 wrong options; 3 no station on the bus.\n");
 		return EXIT_OK;
 	}

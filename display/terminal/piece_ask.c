@@ -86,8 +86,9 @@ static void ask_cavity(struct asking *asking)
 		snprintf(shape, sizeof shape, "round");
 	ring = strcmp(shape, "ring") == 0;
 	round = ring || strcmp(shape, "round") == 0;
-	across = ask_number(asking, round ? "Diameter at the floor, mm:" : "Width at the floor, mm:",
-	                    0.1, 1e4, 0.0);
+	across = ask_number(asking,
+	                    round ? "Diameter at the floor, mm:" : "Width at the floor, mm:", 0.1,
+	                    1e4, 0.0);
 	if (!round || ring)
 		other = ask_number(asking, ring ? "Diameter of the core, mm:" : "Length, mm:", 0.1,
 		                   1e4, 0.0);
@@ -134,8 +135,7 @@ static void ask_coats(struct asking *asking)
 		return;
 	ask(asking, "What is it called:", tint, sizeof tint);
 	put(asking, "inclusions = ( { name = \"%s\"; rests_on = \"%s\"; height_mm = %.10g;", tint,
-	    base > 0.0 ? "base" : "floor",
-	    ask_number(asking, "Its height, mm:", 0.01, 1e3, 0.0));
+	    base > 0.0 ? "base" : "floor", ask_number(asking, "Its height, mm:", 0.01, 1e3, 0.0));
 	put(asking, " volume_ml = %.10g; heat_limit_degc = %.10g;",
 	    ask_number(asking, "Volume of all of it, ml [0]:", 0.0, 1e6, 0.0),
 	    ask_number(asking, "It bears at most, C [50]:", 20.0, 400.0,

@@ -12,8 +12,8 @@ const char *piece_wall_time(int64_t realtime_us, char buffer[32])
 	struct tm local;
 
 	localtime_r(&seconds, &local);
-	snprintf(buffer, 32, "%s %02d %02d:%02d", days[local.tm_wday], local.tm_mday,
-	         local.tm_hour, local.tm_min);
+	snprintf(buffer, 32, "%s %02d %02d:%02d", days[local.tm_wday], local.tm_mday, local.tm_hour,
+	         local.tm_min);
 	return buffer;
 }
 
@@ -56,9 +56,10 @@ static void person_plan(const struct dict *row)
 {
 	char when[32];
 
-	printf("Layer %lld, %s: %.1f mm (%s), A %.1f g, B %.1f g", (long long)dict_whole(row, "Layer"),
-	       dict_text(row, "Coat"), number(row, "DepthMillimetres"), dict_text(row, "Rule"),
-	       number(row, "AGrams"), number(row, "BGrams"));
+	printf("Layer %lld, %s: %.1f mm (%s), A %.1f g, B %.1f g",
+	       (long long)dict_whole(row, "Layer"), dict_text(row, "Coat"),
+	       number(row, "DepthMillimetres"), dict_text(row, "Rule"), number(row, "AGrams"),
+	       number(row, "BGrams"));
 	if (number(row, "TintGrams") > 0.0)
 		printf(", tint %.2f g", number(row, "TintGrams"));
 	if (dict_whole(row, "Batches") > 1)
