@@ -56,6 +56,9 @@ int store_migrate(sqlite3 *db, const char *const *steps, int n_steps)
 	if (code != SQLITE_OK)
 		return code;
 	code = read_integer(db, "PRAGMA user_version", &version);
+	/* Nothing to do writes nothing: a full disk can still be opened. */
+	if (code == SQLITE_OK && version == n_steps)
+		return sqlite3_exec(db, "ROLLBACK", NULL, NULL, NULL);
 	while (code == SQLITE_OK && version < n_steps)
 		code = sqlite3_exec(db, steps[version++], NULL, NULL, NULL);
 	snprintf(pragmas, sizeof pragmas, "PRAGMA application_id=%d; PRAGMA user_version=%d",
