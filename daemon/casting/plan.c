@@ -221,36 +221,48 @@ static int next_layer(struct coat_cut *cut, double from_mm, struct plan_layer *l
 	return r;
 }
 
-/* What the person asked for in words: fewer layers than the rules let. */
-static int too_few(const struct coat_cut *cut, int layers, struct plan *plan, char *ret_sentence)
+/* What the person asked for in words: so many layers, deeper than the rules may let.
+ * *ret becomes such a layer; refused only where it would run away. */
+static int asked_for(const struct coat_cut *cut, struct plan *plan, struct plan_layer *ret,
+                     char *ret_sentence)
 {
 	const int wanted = cut->request->layers_wanted;
-	struct plan_layer *one = &plan->layers[PLAN_LAYERS_MAX - 1];
-	struct coat_cut asked = *cut;
+	int r;
 
-	if (wanted == 0 || !deepest_coat(cut) || layers <= wanted)
-		return 0;
-	one->from_mm = cut->from_mm;
-	one->depth_mm = (cut->to_mm - cut->from_mm) / wanted;
-	if (coat_layer_cool(&asked, one) < 0 || coat_layer_band(&asked, one) < 0 ||
-	    coat_layer_course(&asked, one) < 0)
-		return -ERANGE;
-	plan->runaway = one->peak_degc > HEAT_RUNAWAY_DEGC || one->runaway_share > 0.05;
+	ret->from_mm = cut->from_mm;
+	ret->depth_mm = (cut->to_mm - cut->from_mm) / wanted;
+	r = coat_layer_cool(cut, ret);
+	if (r >= 0)
+		r = coat_layer_band(cut, ret);
+	if (r < 0)
+		return r;
+	plan->runaway = ret->runaway_share > 0.05;
 	if (plan->runaway)
 		return plan_refuse(ret_sentence, "%d layer(s) of %.1f mm: runaway: do not pour",
-		                   wanted, one->depth_mm);
+		                   wanted, ret->depth_mm);
+	return 0;
+}
+
+static int too_few(const struct coat_cut *cut, const struct plan_layer *asked, int layers,
+                   char *ret_sentence)
+{
 	return plan_refuse(ret_sentence,
-	                   "%d layer(s) of %.1f mm would be too deep (%.0f C, up to %.0f C; the "
-	                   "label allows %.1f mm, the limit is %.0f C); expected at least %d",
-	                   wanted, one->depth_mm, one->peak_degc, one->peak_band_degc.p95,
-	                   cut->system->label.depth_max_mm, one->heat_limit_degc, layers);
+	                   "%d layer(s) of %.1f mm would be too deep (up to %.0f C; the label "
+	                   "allows %.1f mm, the limit is %.0f C); expected at least %d",
+	                   cut->request->layers_wanted, asked->depth_mm, asked->peak_band_degc.p95,
+	                   cut->system->label.depth_max_mm, asked->heat_limit_degc, layers);
 }
 
 static int cut_coat(struct coat_cut *cut, struct plan *plan, char *ret_sentence)
 {
 	double at_mm = fmax(cut->from_mm, cut->coat->top_coat ? 0.0 : cut->request->poured_mm);
+	const bool asks = cut->request->layers_wanted > 0 && deepest_coat(cut);
+	struct plan_layer asked = {0};
 	int layers = 0, r;
 
+	r = asks ? asked_for(cut, plan, &asked, ret_sentence) : 0;
+	if (r < 0)
+		return r;
 	if (cut->to_mm - at_mm < fmin(cut->system->label.levelling_min_mm, 0.5) - SLACK_MM &&
 	    at_mm > cut->from_mm)
 		return 0; /* what is left would be a film */
@@ -280,7 +292,9 @@ static int cut_coat(struct coat_cut *cut, struct plan *plan, char *ret_sentence)
 		plan->n_layers++;
 		layers++;
 	}
-	return too_few(cut, layers, plan, ret_sentence);
+	if (asks && layers > cut->request->layers_wanted)
+		return too_few(cut, &asked, layers, ret_sentence);
+	return 0;
 }
 
 /* The label's thickness or its coverage; where both are given they must agree. */

@@ -235,7 +235,7 @@ static void expectation(const struct conf_spec *spec, char *ret, size_t size)
 		         spec->most);
 		break;
 	case CONF_NUMBERS:
-		snprintf(ret, size, "at most %zu numbers from %.10g to %.10g: [ 1.0, 2.0 ]",
+		snprintf(ret, size, "at most %zu numbers from %.10g to %.10g: ( 1, 2.5 )",
 		         spec->most, spec->low, spec->high);
 		break;
 	}
@@ -350,8 +350,8 @@ static void read_list(const struct reading_of *of, const config_setting_t *list,
 	}
 }
 
-static void read_numbers(const struct reading_of *of, const config_setting_t *list,
-                         const char *key, const struct conf_spec *spec)
+static void read_numbers(const struct reading_of *of, const config_setting_t *list, const char *key,
+                         const struct conf_spec *spec)
 {
 	double *to = (double *)(void *)((char *)of->base + spec->offset);
 	const size_t n = (size_t)config_setting_length(list);

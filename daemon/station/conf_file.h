@@ -27,15 +27,15 @@ void conf_wrong(struct conf_report *report, const char *file, int line, const ch
                 const char *format, ...) __attribute__((format(printf, 5, 6)));
 
 enum conf_type {
-	CONF_BOOL,   /* bool */
-	CONF_INT,    /* int, low..high */
-	CONF_DOUBLE, /* double, low..high; a whole number will do */
-	CONF_TEXT,   /* char[size] */
-	CONF_CHOICE, /* int: the index of the text in choices */
-	CONF_GROUP,  /* a group, read against `group` */
-	CONF_PASSED, /* struct conf_passed: a group handed on as text, unread */
-	CONF_LIST,   /* a list of groups, each read against `group` into an element of its own */
-	CONF_NUMBERS, /* an array of numbers, low..high each, into double[] */
+	CONF_BOOL,    /* bool */
+	CONF_INT,     /* int, low..high */
+	CONF_DOUBLE,  /* double, low..high; a whole number will do */
+	CONF_TEXT,    /* char[size] */
+	CONF_CHOICE,  /* int: the index of the text in choices */
+	CONF_GROUP,   /* a group, read against `group` */
+	CONF_PASSED,  /* struct conf_passed: a group handed on as text, unread */
+	CONF_LIST,    /* a list of groups, each read against `group` into an element of its own */
+	CONF_NUMBERS, /* a list of numbers, low..high each, into double[] */
 };
 
 /* A group whose keys are someone else's: a driver's. The texts live as long as the
