@@ -68,8 +68,9 @@ static int in_the_cup(const struct poured_batch *first, struct heat_case *heat)
 	r = cup_run(&cup, first->cup_s, &result);
 	if (r < 0)
 		return r;
-	/* cup_run() ends where it gels and cools: poured later, it is at least so far. */
-	heat->start_degc = result.end_degc;
+	/* cup_run() ends where it gels and cools: poured later, it is at least so far. What
+	 * ran away in its cup no longer tells a temperature. */
+	heat->start_degc = fmin(result.end_degc, HEAT_RUNAWAY_DEGC);
 	heat->start_conversion = result.end_conversion;
 	return 0;
 }

@@ -180,6 +180,8 @@ int pieces_keep(struct pieces *pieces, const char *name, const char *file, piece
 		return no_memory(why);
 	}
 	r = piece_file_text(name, file, &report, &fact->piece);
+	if (r < 0 && r != -ENOMEM)
+		r = -EINVAL; /* its syntax too: why says which */
 	if (r == 0 && pieces_find(pieces, fact->piece.name) == NULL &&
 	    pieces->n_pieces == PIECES_MAX)
 		r = refuse(why, -ENOSPC, "There are %u pieces already; finish one first.",
