@@ -95,6 +95,7 @@ static void take_piece(sqlite3_stmt *statement, void *element)
 	store_copy_text(piece->name, sizeof piece->name, statement, 1);
 	piece->file = strdup(file ? file : "");
 	piece->finished = sqlite3_column_int64(statement, 3) != 0;
+	piece->kept_realtime_us = sqlite3_column_int64(statement, 4);
 }
 
 int store_pieces(struct store *store, struct store_piece **ret, size_t *ret_n)
@@ -102,7 +103,9 @@ int store_pieces(struct store *store, struct store_piece **ret, size_t *ret_n)
 	static const char doing[] = "read the pieces from";
 	sqlite3_stmt *statement;
 	int r = store_query(store, doing, &statement,
-	                    "SELECT id, name, file, finished FROM piece ORDER BY id", "");
+	                    "SELECT id, name, file, finished, realtime_us FROM piece"
+	                    " ORDER BY id",
+	                    "");
 
 	return r < 0 ? r
 	             : read_all(store, doing, statement, sizeof **ret, take_piece, (void **)ret,

@@ -12,6 +12,7 @@ struct store_piece {
 	int64_t id;
 	char name[SYSTEM_LABEL_MAX];
 	bool finished;
+	int64_t kept_realtime_us; /* first */
 	char *file; /* the caller frees it too */
 };
 /* A new piece, or a new description of one; it is then not finished. Its id. */

@@ -294,6 +294,10 @@ static int load_pieces(struct pieces *pieces, struct store *store)
 		    piece_file_text(rows[i].name, rows[i].file, &report, &piece) == 0)
 			r = pieces_add_piece(pieces, rows[i].id, rows[i].file, &piece,
 			                     rows[i].finished);
+		if (r == 0 && pieces->n_pieces > 0 &&
+		    pieces->pieces[pieces->n_pieces - 1].id == rows[i].id)
+			pieces->pieces[pieces->n_pieces - 1].kept_realtime_us =
+			        rows[i].kept_realtime_us;
 		free(rows[i].file);
 	}
 	free(rows);
@@ -335,7 +339,9 @@ static int catch_up(struct pieces *pieces, struct store *store, const struct sto
 	size_t n = 0;
 	int r;
 
-	if (piece == NULL || system == NULL || strcmp(row->step, "done") != 0 ||
+	/* What was mixed before the piece was kept had a label, not a piece. */
+	if (piece == NULL || system == NULL || piece->finished ||
+	    row->begun_realtime_us < piece->kept_realtime_us || strcmp(row->step, "done") != 0 ||
 	    !(row->resin_g > 0.0 && row->hardener_g > 0.0))
 		return 0;
 	for (size_t i = 0; i < pieces->n_pours; i++) {

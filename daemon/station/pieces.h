@@ -21,6 +21,7 @@ struct live_piece {
 	int64_t id;
 	struct piece piece;
 	bool finished;
+	int64_t kept_realtime_us; /* of the store, as the daemon began; else 0 */
 	char *file;
 };
 

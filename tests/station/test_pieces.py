@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Pieces at a real station: kept, poured from batches, and their clocks through a kill."""
 import os
+import sqlite3
 import subprocess
 import unittest
 
@@ -193,6 +194,26 @@ class Pieces(unittest.TestCase):
             daemon.begin(TotalGrams=100.0, Piece="Something", Layer="9")
             Hands(daemon).mix()
             self.assertEqual(len(daemon.call("pieces", "List", "")), 1)
+
+    def test_a_pour_lost_between_two_commits_is_found_again(self):
+        with Station() as daemon:
+            daemon.start()
+            daemon.begin(TotalGrams=100.0, Piece="Clock", Layer="1")  # a label: no piece yet
+            Hands(daemon).mix()
+            daemon.act("empty", 0.0)
+            daemon.call("pieces", "Keep", "s", PIECE)
+            batch, _ = daemon.begin(TotalGrams=120.0, Piece="Clock", Layer="1")
+            Hands(daemon).mix()
+            layer = until("the layer", lambda: list(daemon.call("pieces", "Layers", "s", "Clock")))[0]
+            daemon.kill()
+            # The batch is done and its pour is not kept: as a power cut in between leaves it.
+            with sqlite3.connect(daemon.path("ambo.db")) as db:
+                self.assertEqual(db.execute("DELETE FROM pour").rowcount, 1)
+            daemon.start()
+            again, = daemon.call("pieces", "Layers", "s", "Clock")
+            self.assertEqual(int(again["Pours"]), 1)
+            self.assertAlmostEqual(float(again["InPieceGrams"]), float(layer["InPieceGrams"]),
+                                   places=2)
 
     def test_drying_weighings_come_to_a_verdict(self):
         with Station() as daemon:
