@@ -63,9 +63,9 @@ static void print_layer(const struct plan_case *of, size_t i)
 	const double poured = layer->pour_at_s + layer->session_s;
 
 	print_weights(of, i);
-	printf("  warm       %.0f C at its peak, 90 %% of what is possible lies within %.0f to "
-	       "%.0f "
-	       "C; at most %.0f (%s)\n",
+	printf("  warm       %.0f C at its peak, %.0f to %.0f C by what is not known (5 to 95 %%); "
+	       "at "
+	       "most %.0f (%s)\n",
 	       layer->peak_degc, layer->peak_band_degc.p5, layer->peak_band_degc.p95,
 	       layer->heat_limit_degc, layer->heat_limit_of);
 	printf("  depth set  by %s; what would change it: %s\n", plan_rule_name(layer->rule),
