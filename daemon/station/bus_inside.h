@@ -38,12 +38,14 @@ struct bus {
 #define BUS_SCALE_PATH   BUS_ROOT "/scale"
 #define BUS_BATCH_PATH   BUS_ROOT "/batch"
 #define BUS_RECORDS_PATH BUS_ROOT "/records"
+#define BUS_PIECES_PATH  BUS_ROOT "/pieces"
 #define BUS_BENCH_PATH   BUS_ROOT "/bench"
 
 extern const sd_bus_vtable bus_scale_vtable[];
 extern const sd_bus_vtable bus_batch_vtable[];
 extern const sd_bus_vtable bus_records_vtable[];
 extern const sd_bus_vtable bus_bench_vtable[];
+extern const sd_bus_vtable bus_pieces_vtable[];
 
 int64_t bus_clock_us(void); /* CLOCK_MONOTONIC */
 
@@ -58,6 +60,10 @@ __attribute__((format(printf, 3, 4))) int bus_refuse(sd_bus_message *message, co
 
 /* The error's name for a -errno of an action. */
 const char *bus_error_name(int error);
+
+int bus_plan(sd_bus_message *message, void *context, sd_bus_error *error); /* bus_plan.c */
+int bus_drying(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_pour_check(sd_bus_message *message, void *context, sd_bus_error *error);
 
 const struct batch_shown *bus_shown(struct bus *bus);
 void bus_weigh_look(struct bus *bus); /* answers waiting Weigh calls; bus_scale.c */

@@ -271,6 +271,22 @@ int station_config_load(const char *dir, struct conf_report *report, struct stat
 	return 0;
 }
 
+int station_config_load_systems(const char *dir, struct conf_report *report,
+                                struct station_config **ret)
+{
+	struct station_config *config = calloc(1, sizeof(*config));
+
+	if (config == NULL)
+		return -ENOMEM;
+	snprintf(config->dir, sizeof(config->dir), "%.2000s", dir);
+	if (config_read_systems(config, report) == -ENOMEM || report->found > 0) {
+		station_config_free(config);
+		return report->found > 0 ? -EINVAL : -ENOMEM;
+	}
+	*ret = config;
+	return 0;
+}
+
 void station_config_free(struct station_config *config)
 {
 	if (config == NULL)
@@ -286,6 +302,28 @@ const struct resin_system *station_config_system(const struct station_config *co
 		if (strcmp(config->systems[i].id, id) == 0)
 			return &config->systems[i];
 	return NULL;
+}
+
+int station_config_casting(const struct station_config *config, const char *id,
+                           struct casting_system *ret, char *ret_sentence)
+{
+	const struct resin_system *system = station_config_system(config, id);
+	char sentence[CASTING_SENTENCE_MAX];
+	const char *key;
+	int r;
+
+	if (system == NULL) {
+		snprintf(ret_sentence, CASTING_SENTENCE_MAX,
+		         "there is no system \"%s\" in %.200s; expected the name of a file in its "
+		         "systems.d",
+		         id, config->dir);
+		return -ENOENT;
+	}
+	r = casting_system_make(system, &config->casting[system - config->systems], ret, sentence,
+	                        &key);
+	if (r < 0)
+		snprintf(ret_sentence, CASTING_SENTENCE_MAX, "%s: %s: %.400s", id, key, sentence);
+	return r;
 }
 
 void station_config_scale(const struct station_config *config, double noise_g, double load_g,

@@ -12,6 +12,8 @@
 #include "bus.h"
 #include "notify.h"
 #include "panel_wire.h"
+#include "pieces.h"
+#include "worker.h"
 
 #define STAMP_US 60000000u /* how often the clocks are kept */
 
@@ -161,6 +163,13 @@ static int open_store(struct station *station)
 		store_close(store);
 		return r;
 	}
+	r = pieces_load(station, store, &station->pieces);
+	if (r < 0) {
+		station_log("%s: the pieces cannot be read: %s", config->store_path,
+		            store_reason(r));
+		store_close(store);
+		return r;
+	}
 	r = store_thread_start(store, &station->records);
 	if (r < 0) {
 		store_close(store);
@@ -224,7 +233,10 @@ static int station_open(struct station *station)
 	station->batches.context = station;
 	if ((r = open_store(station)) < 0 || (r = open_scale(station)) < 0 ||
 	    (r = open_recording(station)) < 0 || (r = input_init(station)) < 0 ||
-	    (r = add_sources(station)) < 0 || (r = bus_new(station, &station->bus)) < 0 ||
+	    (r = add_sources(station)) < 0 ||
+	    (r = worker_new(station->event, &station->worker)) < 0 ||
+	    (r = bus_new(station, &station->bus)) < 0 ||
+	    (r = pieces_start(station->pieces)) < 0 ||
 	    (r = panel_wire_new(station, &station->panel)) < 0)
 		return r;
 	return notify_new(station, &station->notify);
@@ -267,8 +279,10 @@ void station_free(struct station *station)
 		for (size_t i = 0; i < BATCHES_MAX; i++)
 			if (station->batches.batch[i].used)
 				batches_curve_flush(&station->batches, &station->batches.batch[i]);
+	worker_free(station->worker);
 	/* Completions may still answer calls: the bus goes last. */
 	store_thread_stop(station->records);
+	pieces_free(station->pieces);
 	bus_free(station->bus);
 	inputs_free(station->inputs);
 	if (station->recording != NULL && fclose(station->recording) != 0)

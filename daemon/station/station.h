@@ -28,6 +28,8 @@
 struct bus;    /* bus.h */
 struct notify; /* notify.h */
 struct panel_wire; /* panel_wire.h */
+struct pieces; /* pieces.h */
+struct worker; /* worker.h */
 
 struct station {
 	const struct station_config *config;
@@ -36,6 +38,8 @@ struct station {
 	struct notify *notify;
 	struct panel_wire *panel; /* NULL: none */
 	struct store_thread *records;
+	struct pieces *pieces;
+	struct worker *worker; /* for what takes long: a plan */
 	struct inputs *inputs;
 	FILE *recording; /* the trace that is recorded, NULL: none */
 
