@@ -61,23 +61,23 @@ static const struct conf_spec life_specs[] = {
 static const struct conf_spec film_specs[] = {
         {"s", CONF_DOUBLE, .required = true, LABEL(film_gel_s), .low = 30.0, .high = 2e6},
         {"degc", CONF_DOUBLE, LABEL_DEGC(film_degc)},
-        {NULL},
+        {.key = NULL},
 };
 static const struct conf_spec recoat_specs[] = {
         {"opens_s", CONF_DOUBLE, LABEL(recoat_opens_s), .low = 60.0, .high = 2e6},
         {"closes_s", CONF_DOUBLE, LABEL(recoat_closes_s), .low = 60.0, .high = 2e6},
         {"degc", CONF_DOUBLE, LABEL_DEGC(recoat_degc)},
-        {NULL},
+        {.key = NULL},
 };
 static const struct conf_spec holds_specs[] = {
         {"s", CONF_DOUBLE, .required = true, LABEL(holds_s), .low = 60.0, .high = 2e6},
         {"degc", CONF_DOUBLE, LABEL_DEGC(holds_degc)},
-        {NULL},
+        {.key = NULL},
 };
 static const struct conf_spec full_cure_specs[] = {
         {"s", CONF_DOUBLE, .required = true, LABEL(full_cure_s), .low = 600.0, .high = 1e7},
         {"degc", CONF_DOUBLE, LABEL_DEGC(full_cure_degc)},
-        {NULL},
+        {.key = NULL},
 };
 static const struct conf_spec casting_specs[] = {
         {"family", CONF_CHOICE, .offset = offsetof(struct written, family),
@@ -92,7 +92,7 @@ static const struct conf_spec casting_specs[] = {
         {"peak_max_degc", CONF_DOUBLE, LABEL(peak_max_degc), .low = 30.0, .high = 120.0},
         {"cup_loss_g", CONF_DOUBLE, LABEL(cup_loss_g), .low = 0.01, .high = 200.0},
         {"heat_j_per_g", CONF_DOUBLE, LABEL(heat_j_per_kg), .low = 50.0, .high = 1000.0},
-        {NULL},
+        {.key = NULL},
 };
 #undef LABEL
 #undef LABEL_DEGC

@@ -80,7 +80,7 @@ static const struct conf_spec section_specs[] = {
         {"outline_mm", CONF_NUMBERS, .offset = offsetof(struct written_section, outline_mm),
          .low = -1e6, .high = 1e6, .most = 2u * CAVITY_VERTICES_MAX,
          .count = offsetof(struct written_section, n_outline)},
-        {NULL},
+        {.key = NULL},
 };
 
 static const struct conf_spec cavity_specs[] = {
@@ -91,7 +91,7 @@ static const struct conf_spec cavity_specs[] = {
          .most = 2u * CAVITY_POINTS_MAX, .count = offsetof(struct written, n_water)},
         {"water_degc", CONF_DOUBLE, AT(piece.cavity.water_degc), .low = WATER_MIN_DEGC,
          .high = WATER_MAX_DEGC},
-        {NULL},
+        {.key = NULL},
 };
 
 static const struct conf_spec mould_specs[] = {
@@ -99,7 +99,7 @@ static const struct conf_spec mould_specs[] = {
         {"stands_on", CONF_CHOICE, AT(stands_on), .choices = stand_names},
         {"bottom_w_per_m2k", CONF_DOUBLE, AT(mould_w_per_m2k), .low = 0.0, .high = 1000.0},
         {"heat_limit_degc", CONF_DOUBLE, AT(piece.mould_limit_degc), .low = 20.0, .high = 400.0},
-        {NULL},
+        {.key = NULL},
 };
 
 #define CHIP_SPECS(name, member)                                                                   \
@@ -113,7 +113,7 @@ static const struct conf_spec mould_specs[] = {
 	        {"transmitted", CONF_DOUBLE, .required = true,                                     \
 	         .offset = offsetof(struct written_coat, member.transmitted), .low = 0.0001,       \
 	         .high = 0.9999},                                                                  \
-	        {NULL},                                                                            \
+	        {.key = NULL},                                                                     \
 	}
 CHIP_SPECS(chip_specs, chip);
 CHIP_SPECS(second_chip_specs, second_chip);
@@ -131,7 +131,7 @@ static const struct conf_spec coat_specs[] = {
         {"edge_tape", CONF_BOOL, .offset = offsetof(struct written_coat, coat.edge_tape)},
         SIZE("run_off_pct", written_coat, coat.run_off_pct, 0.0, 200.0),
         SIZE("coverage_g_per_m2", written_coat, coat.coverage_g_per_m2, 1.0, 100000.0),
-        {NULL},
+        {.key = NULL},
 };
 
 static const struct conf_spec inclusion_specs[] = {
@@ -155,7 +155,7 @@ static const struct conf_spec inclusion_specs[] = {
         {"may_stand_out", CONF_BOOL,
          .offset = offsetof(struct written_inclusion, inclusion.may_stand_out)},
         {"dried", CONF_BOOL, .offset = offsetof(struct written_inclusion, inclusion.dried)},
-        {NULL},
+        {.key = NULL},
 };
 
 static const struct conf_spec cup_specs[] = {
@@ -163,7 +163,7 @@ static const struct conf_spec cup_specs[] = {
         SIZE("loss_g", written, piece.cup_loss_g, 0.0, 1000.0),
         {"batches_max", CONF_INT, AT(piece.batches_max), .low = 1, .high = 50},
         SIZE("pour_g_per_s", written, piece.pour_g_per_s, 0.1, 500.0),
-        {NULL},
+        {.key = NULL},
 };
 
 static const struct conf_spec hours_specs[] = {
@@ -171,7 +171,7 @@ static const struct conf_spec hours_specs[] = {
         TEXT("to", written, to, "a time of day, \"21:30\""),
         TEXT("days", written, days, "days of the week, \"mon tue sat\""),
         TEXT("start", written, start, "a day and a time, \"sat 09:00\""),
-        {NULL},
+        {.key = NULL},
 };
 
 static const struct conf_spec piece_specs[] = {
@@ -190,7 +190,7 @@ static const struct conf_spec piece_specs[] = {
         SIZE("humidity_pct", written, piece.humidity_pct, 1.0, 100.0),
         {"cup", CONF_GROUP, .group = cup_specs},
         {"hours", CONF_GROUP, .group = hours_specs},
-        {NULL},
+        {.key = NULL},
 };
 #undef AT
 #undef TEXT

@@ -119,6 +119,26 @@ static void heat_cuts_below_the_label_and_keeps_the_95th_percentile_under_the_li
 	}
 }
 
+/* Between a depth at which the fitted resin is cool and one at which 95 of 100 are. */
+static void the_doubt_cuts_what_the_fitted_resin_alone_would_not(void **state)
+{
+	struct piece_case *of = *state;
+	bool seen = false;
+
+	of->systems[0].label.depth_max_mm = 200.0;
+	of->piece.room_degc = 23.0;
+	for (double height = 6.0; height <= 16.0; height += 1.0) {
+		of->piece.cavity.sections[0].height_mm = height;
+		of->piece.coats[0].depth_mm = 0.0;
+		piece_case_plan(of);
+		for (size_t i = 0; i < of->plan.n_layers; i++)
+			assert_true(of->plan.layers[i].peak_band_degc.p95 <= 60.0);
+		/* Cut, though the fitted resin is 20 K away from the limit. */
+		seen = seen || (of->plan.n_layers > 1 && of->plan.layers[0].peak_degc < 40.0);
+	}
+	assert_true(seen);
+}
+
 /* The pruned search is the same number as searching for every sample. */
 static void the_5th_percentile_alone_is_the_bands(void **state)
 {
@@ -506,6 +526,7 @@ int main(void)
 	        test(a_layer_weighs_what_its_volume_and_the_cup_come_to),
 	        test(the_label_cuts_a_coat_into_even_layers),
 	        test(heat_cuts_below_the_label_and_keeps_the_95th_percentile_under_the_limit),
+	        test(the_doubt_cuts_what_the_fitted_resin_alone_would_not),
 	        test(the_5th_percentile_alone_is_the_bands),
 	        test(an_inclusion_lowers_the_limit_of_its_layer_and_those_above),
 	        test(a_small_cup_cuts_the_layer_and_a_bigger_one_does_not),
