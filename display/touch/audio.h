@@ -16,7 +16,7 @@ int audio_new(struct audio **ret, char ret_sentence[AUDIO_SENTENCE_MAX]);
 void audio_free(struct audio *audio);
 
 /* What is to be heard from now on. Call it at least twice a second: what is not renewed
- * for AUDIO_RENEW_S turns into the sound of a silent scale. */
+ * for SYNTH_RENEW_S turns into the sound of a silent scale. */
 void audio_play(struct audio *audio, const struct cues_out *out);
 
 bool audio_there(const struct audio *audio);

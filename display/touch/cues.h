@@ -36,40 +36,46 @@ enum voice { VOICE_A, VOICE_B, VOICE_OTHER, VOICE_COUNT };
 struct cues_out {
 	enum sound sound;
 	enum voice voice;
-	int64_t since_us;    /* when this sound began */
-	double left;         /* 1 at the edge of the near zone and beyond .. 0 nothing */
-	double level;        /* the dial, 0..1; 0: not to be heard (quiet mode) */
-	bool lamp;           /* lit now */
-	bool edge;           /* the screen's edge is lit now; never over 3 flashes/s */
-	bool vibration;      /* the foot switch's, now; only in quiet mode */
+	int64_t since_us; /* when this sound began */
+	double left;      /* 1 at the edge of the near zone and beyond .. 0 nothing */
+	double level;     /* the dial, 0..1; 0: not to be heard (quiet mode) */
+	bool lamp;        /* lit now */
+	bool edge;        /* the screen's edge is lit now; never over 3 flashes/s */
+	bool vibration;   /* the foot switch's, now; only in quiet mode */
 };
 
-#define CUES_REACTION_S 0.23 /* what the station leads by; physics, simple reaction */
+/* The lead: physics, "what a person can see, hear and do". */
+#define CUES_REACTION_S      0.23  /* simple reaction; what the station leads by */
+#define CUES_HALF_TIP_BACK_S 0.125 /* of the flow that still comes while tipping back */
+#define CUES_DRIP_G          0.05
 
 struct cues_in {
-	int64_t t_us;            /* now */
-	int64_t reading_us;      /* of the newest reading, same clock: cues_reading_us() */
-	bool link_up;            /* the station is there */
-	const char *cue;         /* of the newest reading, else of the batch; as on the bus */
-	const char *step;        /* the batch's; "" none */
-	const char *component;   /* "a", "b", "tint" ... */
-	const char *state;       /* the reading's: "unsettled", "settled" ... */
-	double target_g;         /* the charge's; NAN unknown, as the next two */
-	double remaining_g;      /* below 0: over */
+	int64_t t_us;          /* now */
+	int64_t reading_us;    /* of the newest reading, same clock: cues_reading_us() */
+	bool link_up;          /* the station is there */
+	const char *cue;       /* of the newest reading, else of the batch; as on the bus */
+	const char *step;      /* the batch's; "" none */
+	const char *component; /* "a", "b", "tint" ... */
+	const char *state;     /* the reading's: "unsettled", "settled" ... */
+	double target_g;       /* the charge's; NAN unknown, as the next two */
+	double remaining_g;    /* below 0: over */
 	double rate_g_per_s;
-	double reaction_s;       /* reaction_of(); NAN: CUES_REACTION_S */
-	double output_delay_s;   /* audio_delay_s(); NAN: 0.02 */
-	double level;            /* the dial, 0..1 */
-	bool quiet;              /* quiet mode: lamp, edge and vibration say all of it */
+	double reaction_s;     /* reaction_of(); NAN: CUES_REACTION_S */
+	double output_delay_s; /* audio_delay_s(); NAN: 0.02 */
+	double level;          /* the dial, 0..1 */
+	bool quiet;            /* quiet mode: lamp, edge and vibration say all of it */
 };
 
 struct cues {
 	struct cues_out out;
 	/* The charge this is about, and what was decided in it. */
 	char component[16], step[16];
-	bool tipped;             /* tip-back has sounded and it is not at rest yet */
-	int64_t bus_tipped_us;   /* since when the station says so; -1 not */
-	int64_t live_us;         /* when a charge was last live; -1 never */
+	bool tipped;           /* tip-back has sounded and it is not at rest yet */
+	int64_t bus_tipped_us; /* since when the station says so; -1 not */
+	int64_t reading_us;    /* of the newest reading seen */
+	bool flows, flowed;    /* in the newest reading, in the one before */
+	bool voice_led;        /* A or B: poured, so that its end can be foretold */
+	double zone_g;         /* the near zone, as wide as it has been since at rest */
 };
 
 void cues_init(struct cues *ret);

@@ -2,6 +2,8 @@
 #ifndef AMBO_TOUCH_REACTION_H
 #define AMBO_TOUCH_REACTION_H
 
+#include <stddef.h>
+
 #include "cues.h"
 
 /* Reaction times learnt from a person's own stops, per person, component and container

@@ -6,7 +6,7 @@
 
 /* Sentences spoken by espeak-ng, a program of its own, where it is installed and when the
  * person wants it. Nothing is said near the end of a charge, and what is being said ends
- * when tip-back sounds. */
+ * there: tip-back is never talked over. */
 struct speech;
 
 #define SPEECH_SENTENCE_MAX 320
