@@ -7,6 +7,8 @@
 
 #include "words_table.h"
 
+#define N_(english) english /* collected for the catalogue, translated by tr() */
+
 /* Masses beyond this are nonsense; clamping keeps every number inside its buffer. */
 #define LARGEST_SHOWN 1e9
 
@@ -71,11 +73,11 @@ static const char *short_word(enum component component)
 	case COMPONENT_B:
 		return "B";
 	case COMPONENT_TINT:
-		return "TINT";
+		return N_("TINT");
 	case COMPONENT_FILLER:
-		return "FILLER";
+		return N_("FILLER");
 	case COMPONENT_MIXED:
-		return "MIX";
+		return N_("MIX");
 	}
 	return "?";
 }
@@ -89,7 +91,7 @@ size_t words_label(enum component component, const struct resin_system *system, 
 size_t words_label_in(const struct words_language *l, enum component component,
                       const struct resin_system *system, char *buffer, size_t size)
 {
-	static const char *const plain[] = {"A", "B", "tint", "filler", "mixed resin"};
+	static const char *const plain[] = {"A", "B", N_("tint"), N_("filler"), N_("mixed resin")};
 	unsigned i = (unsigned)component;
 	int n;
 
@@ -100,7 +102,7 @@ size_t words_label_in(const struct words_language *l, enum component component,
 		             system->part[i].label);
 	else
 		n = snprintf(buffer, size, "%s",
-		             tr(l, i < sizeof plain / sizeof *plain ? plain[i] : "part"));
+		             tr(l, i < sizeof plain / sizeof *plain ? plain[i] : N_("part")));
 	return n < 0 ? 0 : (size_t)n < size ? (size_t)n : size - 1;
 }
 
@@ -111,14 +113,14 @@ static void words_hardener(const struct words_language *l, const struct resin_sy
 		words_label_in(l, (enum component)system->hardener, system, buffer,
 		               WORDS_LABEL_MAX);
 	else
-		snprintf(buffer, WORDS_LABEL_MAX, "%s", tr(l, "hardener"));
+		snprintf(buffer, WORDS_LABEL_MAX, "%s", tr(l, N_("hardener")));
 }
 
 /* {d}: the number, {h}: the hardener's label. */
 void words_deviation_in(const struct words_language *l, double pct,
                         const struct resin_system *system, char *buffer, size_t size)
 {
-	const char *template = tr(l, pct < 0.0 ? "{d} too little {h}" : "{d} too much {h}");
+	const char *template = tr(l, pct < 0.0 ? N_("{d} too little {h}") : N_("{d} too much {h}"));
 	char number[WORDS_NUMBER_MAX], hardener[WORDS_LABEL_MAX];
 	size_t length = 0;
 
@@ -206,7 +208,7 @@ static int argument(char name, const struct message *m, const struct resin_syste
 		else if (system)
 			system_read_back(system, buffer);
 		else
-			snprintf(buffer, size, "%s", tr(l, "is it the system on the label?"));
+			snprintf(buffer, size, "%s", tr(l, N_("is it the system on the label?")));
 		break;
 	}
 	return 1;
@@ -266,7 +268,7 @@ static const char *render_run(const char *template, const struct message *m,
 		} else if (template[0] == '{') {
 			if (!argument(template[1], m, system, l, text, sizeof text)) {
 				*ret_whole = 0;
-				snprintf(text, sizeof text, "%s", tr(l, "this part"));
+				snprintf(text, sizeof text, "%s", tr(l, N_("this part")));
 			}
 			put(out, text, strlen(text));
 			template += 3;

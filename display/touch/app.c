@@ -200,7 +200,8 @@ static void take(struct app *app, const SDL_Event *event)
 		break;
 	case SDL_MOUSEBUTTONDOWN:
 	case SDL_MOUSEBUTTONUP:
-		if (event->button.button == SDL_BUTTON_LEFT && event->button.which != SDL_TOUCH_MOUSEID)
+		if (event->button.button == SDL_BUTTON_LEFT &&
+		    event->button.which != SDL_TOUCH_MOUSEID)
 			pointer(app, event->type == SDL_MOUSEBUTTONDOWN, -1,
 			        (double)event->button.x / frame->window_width_px,
 			        (double)event->button.y / frame->window_height_px);
@@ -314,8 +315,9 @@ static int start(struct app *app)
 	const struct options *options = app->options;
 	char sentence[WINDOW_SENTENCE_MAX];
 	struct settings settings;
-	struct window_wish wish = {options->width_px, options->height_px, options->width_mm,
-	                           options->height_mm, 0, options->full};
+	struct window_wish wish = {
+	        options->width_px, options->height_px, options->width_mm, options->height_mm, 0,
+	        options->full};
 	int r;
 
 	settings_for(options, &settings);

@@ -24,8 +24,8 @@ enum beam_side { BEAM_A, BEAM_B };
 /* Fixed for one charge. */
 struct beam_scale {
 	bool known;
-	enum beam_side side;      /* which weight grows */
-	double full_mm, notch_mm; /* the pointer's travel and a notch, from the middle */
+	enum beam_side side;            /* which weight grows */
+	double full_mm, notch_mm;       /* the pointer's travel and a notch, from the middle */
 	double half_low_g, half_high_g; /* from the target to the band's ends */
 	double k;                       /* of the logarithm; 0: linear throughout */
 };

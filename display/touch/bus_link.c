@@ -182,8 +182,7 @@ static int on_weighed(sd_bus_message *reply, void *context, sd_bus_error *error)
 	if (sd_bus_message_is_method_error(reply, NULL))
 		refused(link, reply);
 	else
-		sd_bus_message_read(reply, "dd", &link->ui->weighed_g,
-		                    &link->ui->weighed_doubt_g);
+		sd_bus_message_read(reply, "dd", &link->ui->weighed_g, &link->ui->weighed_doubt_g);
 	link->events |= BUS_EVENT_ANSWER;
 	return 0;
 }

@@ -2,6 +2,7 @@
 #include "draw.h"
 
 #include <math.h>
+#include <string.h>
 
 #define RADIUS_MM 2.0
 
@@ -82,8 +83,7 @@ void draw_strip(const struct draw *draw, const struct strip_button *buttons, int
 	/* Never narrower than a glove needs; the wide one takes what is left. */
 	narrow = fmax(narrow * 0.8, LAYOUT_TARGET_MM);
 	for (int i = n - 1; i > 0; i--)
-		draw_button(draw,
-		            layout_cut_near(&rest, narrow, LAYOUT_GAP_MM, draw->layout.hand),
+		draw_button(draw, layout_cut_near(&rest, narrow, LAYOUT_GAP_MM, draw->layout.hand),
 		            buttons[i].tone, buttons[i].act, buttons[i].text);
 	if (buttons[0].act.kind != ACT_NONE) {
 		draw_button(draw, rest, buttons[0].tone, buttons[0].act, buttons[0].text);
@@ -120,8 +120,8 @@ static void mark(const struct draw *draw, struct box b, double top, double botto
 
 static void shape_triangle(const struct draw *draw, struct box b, uint32_t colour, uint32_t on)
 {
-	const double xy[] = {b.x + b.w / 2.0, b.y, b.x + b.w, b.y + 0.92 * b.h, b.x,
-	                     b.y + 0.92 * b.h};
+	const double xy[] = {b.x + b.w / 2.0,  b.y, b.x + b.w,
+	                     b.y + 0.92 * b.h, b.x, b.y + 0.92 * b.h};
 
 	scene_shape(draw->scene, xy, 3, colour);
 	mark(draw, b, 0.36, 0.60, on);
@@ -160,9 +160,9 @@ static void shape_arrow(const struct draw *draw, struct box b, uint32_t colour)
 	scene_shape(draw->scene, xy, 7, colour);
 }
 
-void draw_tone_shape(const struct draw *draw, struct box b, enum tone tone, uint32_t colour)
+void draw_tone_shape(const struct draw *draw, struct box b, enum tone tone, uint32_t colour,
+                     uint32_t on)
 {
-	uint32_t on = draw->palette->tone[tone].ground;
 
 	switch (tone) {
 	case TONE_GOOD:
@@ -183,6 +183,16 @@ void draw_tone_shape(const struct draw *draw, struct box b, enum tone tone, uint
 	}
 }
 
+double draw_headline_mm(const struct draw *draw, const char *text)
+{
+	double cap = draw->layout.headline_cap_mm;
+	size_t characters = 0;
+
+	for (const char *c = text; *c; c++)
+		characters += ((unsigned char)*c & 0xc0u) != 0x80u;
+	return draw->layout.portrait && characters > 9 && strchr(text, ' ') ? 2.5 * cap : cap + 4.5;
+}
+
 void draw_headline(const struct draw *draw, struct box box, enum tone tone, const char *text)
 {
 	uint32_t ground = draw->palette->tone[tone].ground, ink = draw->palette->tone[tone].ink;
@@ -199,14 +209,14 @@ void draw_headline(const struct draw *draw, struct box box, enum tone tone, cons
 	                            .on = ground};
 
 	scene_rect(draw->scene, box, RADIUS_MM, ground);
-	if (tone != TONE_PLAIN && !tall) {
-		struct box shape = draw->scene->rtl
-		                           ? (struct box){inner.x + inner.w - cap,
-		                                          inner.y + (inner.h - cap) / 2.0, cap, cap}
-		                           : (struct box){inner.x, inner.y + (inner.h - cap) / 2.0,
-		                                          cap, cap};
+	if (tone != TONE_PLAIN && !tall && !draw->layout.portrait) {
+		struct box shape =
+		        draw->scene->rtl
+		                ? (struct box){inner.x + inner.w - cap,
+		                               inner.y + (inner.h - cap) / 2.0, cap, cap}
+		                : (struct box){inner.x, inner.y + (inner.h - cap) / 2.0, cap, cap};
 
-		draw_tone_shape(draw, shape, tone, ink);
+		draw_tone_shape(draw, shape, tone, ink, ground);
 		inner.w -= cap + 3.0;
 		inner.x += draw->scene->rtl ? 0.0 : cap + 3.0;
 	}

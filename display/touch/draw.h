@@ -37,9 +37,13 @@ struct strip_button {
 };
 void draw_strip(const struct draw *draw, const struct strip_button *buttons, int n);
 
-/* A headline on its tone, with the tone's shape: tick, triangle, octagon, hand. */
+/* How high a headline's box is: two lines where one would not hold it. */
+double draw_headline_mm(const struct draw *draw, const char *text);
+/* A headline on its tone, where it is wide with the tone's shape: tick, arrow,
+ * triangle, octagon. */
 void draw_headline(const struct draw *draw, struct box box, enum tone tone, const char *text);
-void draw_tone_shape(const struct draw *draw, struct box box, enum tone tone, uint32_t colour);
+void draw_tone_shape(const struct draw *draw, struct box box, enum tone tone, uint32_t colour,
+                     uint32_t on);
 /* The edge of the glass, seen from the corner of the eye. */
 void draw_edge(const struct draw *draw, enum tone tone, bool strong);
 /* A caution: a triangle and its sentence. */

@@ -179,7 +179,8 @@ static void draw_balance(const struct draw *draw, const struct balance *balance,
 	scene_line(draw->scene, lever, 3, 1.6, palette->ink);
 	draw_rail(draw, balance, pivot_x, box.y + RAIL_MM - 2.6);
 	if (with_labels && below > 0.0)
-		draw_labels(draw, balance, (struct box){box.x, y + drop + hang + h + 2.0, box.w, 9.0},
+		draw_labels(draw, balance,
+		            (struct box){box.x, y + drop + hang + h + 2.0, box.w, 9.0},
 		            box.x + box.w / 2.0, 2.0);
 	else if (with_labels)
 		draw_labels(draw, balance,

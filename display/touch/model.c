@@ -12,10 +12,18 @@ struct field {
 	size_t offset, size;
 };
 
-#define NUMBER(type, name, member) {name, false, offsetof(struct type, member), sizeof(double)}
+#define NUMBER(type, name, member)                                                                 \
+	{                                                                                          \
+		name, false, offsetof(struct type, member), sizeof(double)                         \
+	}
 #define TEXT(type, name, member)                                                                   \
-	{name, true, offsetof(struct type, member), sizeof(((struct type *)0)->member)}
-#define END {NULL, false, 0, 0}
+	{                                                                                          \
+		name, true, offsetof(struct type, member), sizeof(((struct type *)0)->member)      \
+	}
+#define END                                                                                        \
+	{                                                                                          \
+		NULL, false, 0, 0                                                                  \
+	}
 
 static const struct field scale_fields[] = {
         TEXT(model_scale, "Driver", driver),

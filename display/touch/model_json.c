@@ -46,8 +46,8 @@ static int put_rows(struct model *model, enum model_part part, struct json_objec
 
 static void put_curve(struct model *model, struct json_object *points)
 {
-	size_t n = json_object_is_type(points, json_type_array) ? json_object_array_length(points)
-	                                                        : 0;
+	size_t n =
+	        json_object_is_type(points, json_type_array) ? json_object_array_length(points) : 0;
 
 	for (size_t i = 0; i < n; i++) {
 		struct json_object *point = json_object_array_get_idx(points, i);
@@ -55,8 +55,7 @@ static void put_curve(struct model *model, struct json_object *points)
 		if (json_object_is_type(point, json_type_array) &&
 		    json_object_array_length(point) == 2)
 			model_curve_add(
-			        model,
-			        json_object_get_double(json_object_array_get_idx(point, 0)),
+			        model, json_object_get_double(json_object_array_get_idx(point, 0)),
 			        json_object_get_double(json_object_array_get_idx(point, 1)));
 	}
 }

@@ -10,8 +10,8 @@
 /* The command line of ambo-display. */
 struct options {
 	enum bus_choice bus;
-	const char *settings;  /* path of the settings file */
-	const char *languages; /* folder of the catalogues */
+	const char *settings;                /* path of the settings file */
+	const char *languages;               /* folder of the catalogues */
 	const char *language, *theme, *hand; /* NULL: as set */
 	int width_px, height_px;             /* of the window */
 	double width_mm, height_mm;          /* of the glass; 0: as the screen says */

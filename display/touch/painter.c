@@ -49,9 +49,9 @@ static void choose_faces(struct painter *painter, PangoFontMap *map)
 {
 	bool roboto = has_family(map, "Roboto") && has_family(map, "Roboto Condensed");
 	const char *plain = roboto ? "Roboto" : "Sans";
-	const char *narrow = roboto                              ? "Roboto Condensed"
+	const char *narrow = roboto                                     ? "Roboto Condensed"
 	                     : has_family(map, "DejaVu Sans Condensed") ? "DejaVu Sans Condensed"
-	                                                               : "Sans";
+	                                                                : "Sans";
 
 	if (!roboto)
 		snprintf(painter->note, sizeof painter->note,
@@ -225,9 +225,8 @@ static struct painter_text lay_out(struct painter *painter, const struct scene *
 	pango_layout_context_changed(layout);
 	pango_layout_set_wrap(layout, PANGO_WRAP_WORD);
 	pango_layout_set_line_spacing(layout, item->wrap && item->cap_mm > 8.0f ? 0.86f : 1.0f);
-	/* Pango turns left and right about in a right-to-left line. */
 	pango_layout_set_alignment(layout, item->align == ALIGN_CENTRE ? PANGO_ALIGN_CENTER
-	                                   : right != scene->rtl       ? PANGO_ALIGN_RIGHT
+	                                   : right                     ? PANGO_ALIGN_RIGHT
 	                                                               : PANGO_ALIGN_LEFT);
 	for (int i = 0; i <= TRIES; i++) {
 		double share = (double)i / TRIES;
@@ -235,8 +234,8 @@ static struct painter_text lay_out(struct painter *painter, const struct scene *
 
 		text.cap_mm = item->cap_mm + (item->cap_min_mm - item->cap_mm) * share;
 		pango_font_description_set_absolute_size(
-		        face, text.cap_mm * px_per_mm / painter->cap_share[item->face] *
-		                      PANGO_SCALE);
+		        face,
+		        text.cap_mm * px_per_mm / painter->cap_share[item->face] * PANGO_SCALE);
 		pango_layout_set_font_description(layout, face);
 		pango_layout_set_width(layout, item->wrap ? (int)(w * PANGO_SCALE) : -1);
 		pango_layout_get_pixel_size(layout, &width, &height);
@@ -265,7 +264,8 @@ static void paint_text(struct painter *painter, cairo_t *cr, const struct scene 
 
 	if (!item->wrap && !text.fits) {
 		/* Still readable from its start: the rest is cut at the box. */
-		pango_layout_set_width(painter->layout, (int)(item->box.w * px_per_mm * PANGO_SCALE));
+		pango_layout_set_width(painter->layout,
+		                       (int)(item->box.w * px_per_mm * PANGO_SCALE));
 		pango_layout_set_ellipsize(painter->layout, PANGO_ELLIPSIZE_END);
 	}
 	pango_layout_get_pixel_size(painter->layout, &width, &height);

@@ -20,15 +20,15 @@ enum tone {
 };
 
 struct palette {
-	uint32_t ground;   /* the screen */
-	uint32_t panel;    /* what lies on it */
-	uint32_t raised;   /* what can be touched */
-	uint32_t ink;      /* text that matters */
-	uint32_t quiet;    /* text beside it; no less readable, only calmer */
-	uint32_t line;     /* beam, rails, outlines */
-	uint32_t poured;   /* solid weights */
-	uint32_t ghost;    /* what is still to pour: outline */
-	uint32_t hatching; /* on poured, for B */
+	uint32_t ground;    /* the screen */
+	uint32_t panel;     /* what lies on it */
+	uint32_t raised;    /* what can be touched */
+	uint32_t ink;       /* text that matters */
+	uint32_t quiet;     /* text beside it; no less readable, only calmer */
+	uint32_t line;      /* beam, rails, outlines */
+	uint32_t poured;    /* solid weights */
+	uint32_t ghost;     /* what is still to pour: outline */
+	uint32_t hatching;  /* on poured, for B */
 	uint32_t on_poured; /* letters on solid weights */
 	struct {
 		uint32_t ground, ink, edge; /* edge: against the screen's ground */

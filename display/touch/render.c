@@ -59,7 +59,8 @@ int render_png(const struct render_options *options)
 		status = 2;
 		goto out;
 	}
-	if (say_language(options->languages_folder, options->language, sentence, sizeof sentence) < 0)
+	if (say_language(options->languages_folder, options->language, sentence, sizeof sentence) <
+	    0)
 		fprintf(stderr, "ambo-display: %s\n", sentence);
 	settings_default(&settings);
 	settings.first_run_done = true;

@@ -37,8 +37,10 @@ int say_language(const char *folder, const char *code, char *ret_sentence, size_
 	bind_textdomain_codeset("ambo", "UTF-8");
 	textdomain("ambo");
 	if (r == 0 && strcmp(code, "en") != 0 && strcmp(say_language_name(), "English") == 0) {
-		snprintf(ret_sentence, size, "language \"%s\": %s is no message catalogue; going on in "
-		         "English", code, path);
+		snprintf(ret_sentence, size,
+		         "language \"%s\": %s is no message catalogue; going on in "
+		         "English",
+		         code, path);
 		r = -EINVAL;
 	}
 	return r;
@@ -121,8 +123,7 @@ static size_t say(const struct model *model, enum words_what what, const char *f
 {
 	const struct model_system *from = model_system_find(model, model->batch.system);
 	char read_back[SAY_MAX] = "";
-	const struct words_language language = {translate, say_decimal(),
-	                                        from ? read_back : NULL};
+	const struct words_language language = {translate, say_decimal(), from ? read_back : NULL};
 	struct resin_system system;
 	struct message message;
 	int n;
@@ -265,7 +266,7 @@ size_t say_fill(char *buffer, size_t size, const char *template, ...)
 			length += (size_t)snprintf(buffer + length, size - length, "%s", value);
 			template = end + 1;
 		} else {
-			buffer[length++] = *template++;
+			buffer[length++] = *template ++;
 			buffer[length] = '\0';
 		}
 	}
@@ -308,7 +309,8 @@ void say_clock(double seconds, char *buffer)
 	long s = (long)ceil(fmin(fmax(seconds, 0.0), 359999.0));
 
 	if (s >= 3600)
-		snprintf(buffer, WORDS_NUMBER_MAX, "%ld:%02ld:%02ld", s / 3600, s / 60 % 60, s % 60);
+		snprintf(buffer, WORDS_NUMBER_MAX, "%ld:%02ld:%02ld", s / 3600, s / 60 % 60,
+		         s % 60);
 	else
 		snprintf(buffer, WORDS_NUMBER_MAX, "%ld:%02ld", s / 60, s % 60);
 }

@@ -10,7 +10,7 @@
 /* What the screens say, in the person's language: the station's messages by id and
  * arguments, and whole sentences with named values ("{mass} of {total}"). */
 
-#define _(english) gettext(english)
+#define _(english)  gettext(english)
 #define N_(english) (english) /* collected for the catalogue, asked for later */
 
 #define SAY_MAX 640u
@@ -36,8 +36,7 @@ void say_parts(const struct model_system *system, char *buffer, size_t size);
 void say_read_back(const struct model_system *system, char *buffer, size_t size);
 
 /* Fills {name} with the value that stands behind it: name, value, ..., NULL. */
-size_t say_fill(char *buffer, size_t size, const char *template, ...)
-        __attribute__((sentinel));
+size_t say_fill(char *buffer, size_t size, const char *template, ...) __attribute__((sentinel));
 
 /* "12.3 g", "1234 g"; "45 s", "3 min", "2 h 5 min"; "2.1 %". buffer: WORDS_NUMBER_MAX */
 void say_mass(double mass_g, bool pouring, char *buffer);

@@ -65,10 +65,9 @@ static void add(struct scene *scene, struct scene_item *item)
 
 void scene_rect(struct scene *scene, struct box box, double radius_mm, uint32_t colour)
 {
-	add(scene, &(struct scene_item){.kind = SCENE_RECT,
-	                                .box = box,
-	                                .radius_mm = radius_mm,
-	                                .colour = colour});
+	add(scene,
+	    &(struct scene_item){
+	            .kind = SCENE_RECT, .box = box, .radius_mm = radius_mm, .colour = colour});
 }
 
 void scene_hatched(struct scene *scene, struct box box, double radius_mm, uint32_t colour,

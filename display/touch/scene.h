@@ -17,8 +17,8 @@ struct box {
 };
 
 enum scene_kind {
-	SCENE_RECT,   /* filled, rounded; hatched on top where hatch says so */
-	SCENE_FRAME,  /* outline inside the box; dashed: a ghost */
+	SCENE_RECT,  /* filled, rounded; hatched on top where hatch says so */
+	SCENE_FRAME, /* outline inside the box; dashed: a ghost */
 	SCENE_TEXT,
 	SCENE_LINE,   /* points, width_mm */
 	SCENE_SHAPE,  /* points, filled */
@@ -39,8 +39,8 @@ struct scene_item {
 	enum scene_hatch hatch;
 	enum scene_face face;
 	enum scene_align align;
-	double cap_mm, cap_min_mm; /* height of a capital: wished, and the least */
-	bool wrap, top;            /* more than one line; at the top, not in the middle */
+	double cap_mm, cap_min_mm;       /* height of a capital: wished, and the least */
+	bool wrap, top;                  /* more than one line; at the top, not in the middle */
 	uint32_t text, points, n_points; /* where in the pools */
 	struct act act;
 	uint64_t hash; /* of all of the above and what the pools hold for it */
@@ -60,8 +60,7 @@ struct scene {
 	double point[SCENE_POINTS_MAX]; /* x, y, x, y ... */
 };
 
-void scene_clear(struct scene *scene, double width_mm, double height_mm, bool rtl,
-                 uint32_t ground);
+void scene_clear(struct scene *scene, double width_mm, double height_mm, bool rtl, uint32_t ground);
 
 /* What does not fit into the list is left out; a test hits the limit. */
 void scene_rect(struct scene *scene, struct box box, double radius_mm, uint32_t colour);

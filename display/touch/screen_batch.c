@@ -20,7 +20,8 @@ static enum tone tone_of(const struct model *model)
 
 	if (is(cue, "hazard") || is(cue, "silent"))
 		return TONE_DANGER;
-	if (is(cue, "tip-back"))
+	/* Whichever of reading and message comes first. */
+	if (is(cue, "tip-back") || (is(batch->message, "tip-back") && !is(cue, "too-much")))
 		return TONE_MUST_ACT;
 	if (is(cue, "too-much") || is(cue, "held") || is(batch->step, "held"))
 		return TONE_ABNORMAL;
@@ -38,7 +39,8 @@ static bool pouring(const struct model *model)
 
 	return ui_live(model) && isfinite(model_remaining_g(model)) &&
 	       (is(message, "add") || is(message, "tip-back") || is(message, "add-powder") ||
-	        is(message, "top-up") || is(message, "not-yet") || is(message, "relabelled"));
+	        is(message, "top-up") || is(message, "not-yet") || is(message, "relabelled") ||
+	        is(message, "wait-settle"));
 }
 
 static const char *press_words_of(const char *press)
@@ -84,20 +86,22 @@ static void draw_batch_strip(const struct draw *draw)
 	int n = 1;
 
 	if (over) {
-		buttons[0] =
-		        (struct strip_button){_("PRESS for the next"), {ACT_FINISH, 0}, TONE_MUST_ACT};
+		buttons[0] = (struct strip_button){
+		        _("PRESS for the next"), {ACT_FINISH, 0}, TONE_MUST_ACT};
 		buttons[n++] = (struct strip_button){_("Record"), {ACT_RECORD, -1}, TONE_PLAIN};
 	} else if (is(batch->step, "held")) {
 		if (!is(batch->message, "read-back"))
 			buttons[n++] = (struct strip_button){
 			        _("Other part"), {ACT_OTHER_PART, 0}, TONE_PLAIN};
-		buttons[n++] = (struct strip_button){_("Discard"), {ACT_DISCARD_ASK, 0}, TONE_PLAIN};
+		buttons[n++] =
+		        (struct strip_button){_("Discard"), {ACT_DISCARD_ASK, 0}, TONE_PLAIN};
 	} else {
 		if (is(batch->message, "charge-done") || is(batch->message, "too-much"))
 			buttons[n++] = (struct strip_button){
 			        _("Other part"), {ACT_OTHER_PART, 0}, TONE_PLAIN};
 		if (!ui_live(draw->model) && !is(batch->step, "ready") && !is(batch->step, "cup"))
-			buttons[n++] = (struct strip_button){_("Menu"), {ACT_GO, SCREEN_HOME}, TONE_PLAIN};
+			buttons[n++] =
+			        (struct strip_button){_("Menu"), {ACT_GO, SCREEN_HOME}, TONE_PLAIN};
 		buttons[n++] = (struct strip_button){_("Hold"), {ACT_HOLD, 0}, TONE_PLAIN};
 	}
 	draw_strip(draw, buttons, n);
@@ -162,14 +166,14 @@ static void draw_pouring(const struct draw *draw)
 	enum tone tone = tone_of(draw->model);
 	bool told;
 
+	say_headline(draw->model, text, sizeof text);
 	if (layout->portrait) {
-		headline = layout_cut_top(&body, layout->headline_cap_mm + 5.0, 2.0);
+		headline = layout_cut_top(&body, draw_headline_mm(draw, text), 2.0);
 		number = layout_cut_top(&body, layout->number_cap_mm + 8.5, 2.0);
 	} else {
 		headline = layout_cut_top(&body, layout->number_cap_mm + 1.5, 0.8);
 		number = layout_cut_away(&headline, layout->number_cap_mm * 3.7, 3.0, layout->hand);
 	}
-	say_headline(draw->model, text, sizeof text);
 	draw_headline(draw, headline, tone, text);
 	draw_number(draw, number);
 	/* Between the weights, where it has the place of the labels: four things at most. */
@@ -205,23 +209,41 @@ static void draw_clock(const struct draw *draw, struct box box, double seconds)
 	scene_text(draw->scene, box, &style, text);
 }
 
+/* Where the headline has no room for the shape it stands with the sentence. */
+static void draw_told_sentence(const struct draw *draw, struct box box, enum tone tone,
+                               const char *sentence)
+{
+	if (draw->layout.portrait && tone != TONE_PLAIN) {
+		struct box shape =
+		        layout_cut_away(&box, 11.0, 3.0, draw->scene->rtl ? HAND_LEFT : HAND_RIGHT);
+
+		shape.h = 11.0;
+		draw_tone_shape(draw, shape, tone, draw->palette->tone[tone].edge,
+		                draw->palette->ground);
+	}
+	draw_sentence(draw, box, sentence);
+}
+
 static void draw_told(const struct draw *draw)
 {
 	const struct layout *layout = &draw->layout;
 	const struct model_batch *batch = &draw->model->batch;
 	struct box body = layout->body;
-	struct box headline = layout_cut_top(&body, layout->headline_cap_mm + 4.5, 2.5);
 	char text[SAY_MAX], sentence[SAY_MAX], caution[SAY_MAX];
 	double running_s = clock_s(batch), beam_mm, sentence_mm;
+	enum tone tone = tone_of(draw->model);
+	struct box headline;
 	size_t n, n_caution;
+
+	say_headline(draw->model, text, sizeof text);
+	headline = layout_cut_top(&body, draw_headline_mm(draw, text), 2.5);
 
 	if (isfinite(running_s) && layout->portrait)
 		draw_clock(draw, layout_cut_top(&body, layout->headline_cap_mm + 4.5, 2.5),
 		           running_s);
 	else if (isfinite(running_s))
 		draw_clock(draw, layout_cut_away(&headline, 44.0, 3.0, layout->hand), running_s);
-	say_headline(draw->model, text, sizeof text);
-	draw_headline(draw, headline, tone_of(draw->model), text);
+	draw_headline(draw, headline, tone, text);
 	n = say_sentence(draw->model, sentence, sizeof sentence);
 	n_caution = say_caution(draw->model, caution, sizeof caution);
 	if (n_caution == 0) {
@@ -229,11 +251,11 @@ static void draw_told(const struct draw *draw)
 		beam_mm = body.h - fmax(14.0, body.h * 0.3);
 		if (isfinite(model_remaining_g(draw->model)) && beam_mm >= 17.0)
 			draw_beam(draw, layout_cut_bottom(&body, fmin(beam_mm, 64.0), 2.0), true);
-		draw_sentence(draw, body, sentence);
+		draw_told_sentence(draw, body, tone, sentence);
 		return;
 	}
 	sentence_mm = (body.h - 5.0) * (double)(n + 30) / (double)(n + n_caution + 60);
-	draw_sentence(draw, layout_cut_top(&body, sentence_mm, 1.5), sentence);
+	draw_told_sentence(draw, layout_cut_top(&body, sentence_mm, 1.5), tone, sentence);
 	if (body.h > 45.0)
 		body.h = 45.0;
 	draw_caution(draw, body, caution);

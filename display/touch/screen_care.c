@@ -91,8 +91,7 @@ void screen_settings(const struct draw *draw)
 	} rows[] = {
 	        {ACT_HAND, _("Pouring hand"),
 	         settings->hand == HAND_RIGHT ? _("right") : _("left")},
-	        {ACT_THEME, _("Light"),
-	         settings->theme == THEME_DARK ? _("dark bench") : _("day")},
+	        {ACT_THEME, _("Light"), settings->theme == THEME_DARK ? _("dark bench") : _("day")},
 	        {ACT_LANGUAGE, _("Language"), say_language_name()},
 	        {ACT_TURN, _("Picture turned by"), turn},
 	};
@@ -132,7 +131,8 @@ void screen_first(const struct draw *draw)
 			setting(draw, box, (struct act){ACT_LANGUAGE, 0}, _("Language"),
 			        say_language_name());
 	}
-	draw_sentence(draw, body,
-	              _("Two things first: the hand that pours, and the language. Touch to change."));
+	draw_sentence(
+	        draw, body,
+	        _("Two things first: the hand that pours, and the language. Touch to change."));
 	draw_strip(draw, &done, 1);
 }

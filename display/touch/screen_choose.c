@@ -132,14 +132,14 @@ static void steps(const struct draw *draw, struct box box)
 	static const int by_g[] = {-100, -10, -1, 1, 10, 100};
 
 	for (int i = 0; i < 6; i++) {
-		struct box button = draw->layout.portrait
-		                            ? layout_column(layout_row(box, i / 3, 2),
-		                                            i < 3 ? i : 5 - i, 3)
-		                            : layout_column(box, i, 6);
+		struct box button = draw->layout.portrait ? layout_column(layout_row(box, i / 3, 2),
+		                                                          i < 3 ? i : 5 - i, 3)
+		                                          : layout_column(box, i, 6);
 		char mass[WORDS_NUMBER_MAX], text[64];
 		double y = button.y + 5.5, x = button.x + button.w / 2.0;
 		int up = by_g[i] > 0 ? -1 : 1;
-		const double arrow[] = {x - 4.0, y - 1.8 * up, x + 4.0, y - 1.8 * up, x, y + 2.4 * up};
+		const double arrow[] = {x - 4.0, y - 1.8 * up, x + 4.0, y - 1.8 * up,
+		                        x,       y + 2.4 * up};
 
 		say_number(abs(by_g[i]), 0, mass);
 		snprintf(text, sizeof text, "%s g", mass);
@@ -159,10 +159,10 @@ static void steps(const struct draw *draw, struct box box)
 void screen_amount(const struct draw *draw)
 {
 	const struct model_system *system = model_system_find(draw->model, draw->ui->system);
-	struct box body = draw->layout.body, number, head;
+	struct box body = draw->layout.body, number, head, across;
 	bool open = ui_batch_open(draw->model);
 	struct strip_button buttons[2] = {
-	        {_("PRESS to begin"), {ACT_BEGIN, 0}, TONE_MUST_ACT},
+	        {"", {ACT_BEGIN, 0}, TONE_MUST_ACT},
 	        {_("Back"), {ACT_GO, SCREEN_HOME}, TONE_PLAIN},
 	};
 	struct scene_style style = {.face = FACE_NARROW,
@@ -170,20 +170,26 @@ void screen_amount(const struct draw *draw)
 	                            .cap_mm = draw->layout.headline_cap_mm,
 	                            .colour = draw->palette->ink,
 	                            .on = draw->palette->ground};
-	char text[WORDS_NUMBER_MAX], grams[WORDS_NUMBER_MAX + 4];
+	char text[WORDS_NUMBER_MAX], grams[WORDS_NUMBER_MAX + 4], begin[SAY_MAX];
 
+	say_number(draw->ui->amount_g, 0, text);
+	snprintf(grams, sizeof grams, "%s g", text);
+	say_fill(begin, sizeof begin, _("PRESS: mix {mass}"), "mass", grams, NULL);
+	buttons[0].text = begin;
 	if (open)
 		buttons[0] = (struct strip_button){
 		        _("PRESS: back to the batch"), {ACT_GO, SCREEN_BATCH}, TONE_MUST_ACT};
 	steps(draw, layout_cut_bottom(&body, draw->layout.portrait ? 43.0 : LAYOUT_TARGET_MM,
 	                              LAYOUT_GAP_MM));
 	dial(draw, layout_cut_bottom(&body, LAYOUT_TARGET_MM, 1.0));
-	head = layout_cut_bottom(&body, fmin(body.h, draw->layout.headline_cap_mm * 1.2), 1.0);
-	head.h -= 2.0;
-	number = layout_cut_near(&head, fmin(64.0, head.w * 0.55), 2.0, draw->layout.hand);
-	say_number(draw->ui->amount_g, 0, text);
-	snprintf(grams, sizeof grams, "%s g", text);
-	scene_text(draw->scene, number, &style, grams);
-	title(draw, &head, system ? system->name : "");
+	if (draw->layout.portrait)
+		title(draw, &body, system ? system->name : "");
+	style.cap_mm = fmin(20.0, body.h / 1.6);
+	head = layout_cut_bottom(&body, style.cap_mm * 1.6, 0.0);
+	across = head;
+	number = layout_cut_near(&head, style.cap_mm * 4.6, 2.0, draw->layout.hand);
+	scene_text(draw->scene, draw->layout.portrait ? across : number, &style, grams);
+	if (!draw->layout.portrait)
+		title(draw, &head, system ? system->name : "");
 	draw_strip(draw, buttons, 2);
 }

@@ -107,8 +107,7 @@ static void curve(const struct draw *draw, struct box box)
 		return;
 	for (uint32_t i = 0; i < model->n_curve && n < 400; i += stride, n++) {
 		xy[2 * n] = plot.x + plot.w * (model->curve_s[i] - model->curve_s[0]) / span_s;
-		xy[2 * n + 1] =
-		        plot.y + plot.h * (1.0 - fmax(0.0, model->curve_g[i]) / most_g);
+		xy[2 * n + 1] = plot.y + plot.h * (1.0 - fmax(0.0, model->curve_g[i]) / most_g);
 	}
 	scene_line(draw->scene, xy, n, 0.7, draw->palette->poured);
 }
@@ -117,7 +116,7 @@ static void masses(const struct draw *draw, struct box box)
 {
 	const struct model_record *record = &draw->model->record;
 	char a[WORDS_NUMBER_MAX], b[WORDS_NUMBER_MAX], text[SAY_MAX], more[SAY_MAX] = "",
-	        doubt[WORDS_NUMBER_MAX];
+	                                                              doubt[WORDS_NUMBER_MAX];
 
 	say_mass(record->resin_g, false, a);
 	say_mass(record->hardener_g, false, b);
@@ -133,8 +132,9 @@ static void masses(const struct draw *draw, struct box box)
 		              sizeof deviation);
 		say_pct(record->doubt_pct, doubt);
 		say_pct(record->tolerance_pct, tolerance);
-		say_fill(more, sizeof more, _(" {deviation}, known to {doubt}; {tolerance} allowed."),
-		         "deviation", deviation, "doubt", doubt, "tolerance", tolerance, NULL);
+		say_fill(more, sizeof more,
+		         _(" {deviation}, known to {doubt}; {tolerance} allowed."), "deviation",
+		         deviation, "doubt", doubt, "tolerance", tolerance, NULL);
 	}
 	strncat(text, more, sizeof text - strlen(text) - 1);
 	draw_sentence(draw, box, text);
@@ -162,10 +162,11 @@ void screen_record(const struct draw *draw)
 		scene_rect(draw->scene, head, 1.5, style.on);
 		head = box_inset(head, 1.5);
 		if (tone != TONE_PLAIN) {
-			draw_tone_shape(draw,
-			                (struct box){draw->scene->rtl ? head.x + head.w - 5.0 : head.x,
-			                             head.y, 5.0, 5.0},
-			                tone, style.colour);
+			draw_tone_shape(
+			        draw,
+			        (struct box){draw->scene->rtl ? head.x + head.w - 5.0 : head.x,
+			                     head.y, 5.0, 5.0},
+			        tone, style.colour, style.on);
 			head.x += draw->scene->rtl ? 0.0 : 7.0;
 			head.w -= 7.0;
 		}

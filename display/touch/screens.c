@@ -51,8 +51,8 @@ static void clocks_words(const struct model *model, char *buffer, size_t size)
 			say_duration(floor(model->open[i].life_left_s / 60.0) * 60.0, left);
 		else
 			say_duration(floor(model->open[i].life_left_s / 10.0) * 10.0, left);
-		say_fill(one, sizeof one, _("batch {number}: {time} left"), "number",
-		         number, "time", left, NULL);
+		say_fill(one, sizeof one, _("batch {number}: {time} left"), "number", number,
+		         "time", left, NULL);
 		length += (size_t)snprintf(buffer + length, size - length, "%s%s",
 		                           length ? "  ·  " : "", one);
 	}
@@ -65,10 +65,9 @@ static void draw_corner(const struct draw *draw)
 	char clocks[256];
 	enum tone tone;
 	const char *state = bench_words(draw->model, &tone);
-	struct box left = draw->layout.portrait
-	                          ? layout_cut_top(&box, 4.6, 0.4)
-	                          : layout_cut_away(&box, box.w * 0.44, LAYOUT_GAP_MM,
-	                                            draw->layout.hand);
+	struct box left = draw->layout.portrait ? layout_cut_top(&box, 4.6, 0.4)
+	                                        : layout_cut_away(&box, box.w * 0.44, LAYOUT_GAP_MM,
+	                                                          draw->layout.hand);
 
 	style.cap_mm = draw->layout.small_cap_mm;
 	if (tone != TONE_PLAIN) {
@@ -93,10 +92,11 @@ static void draw_lost(const struct draw *draw)
 
 	draw_headline(draw, layout_cut_top(&body, draw->layout.headline_cap_mm + 4.5, 2.5),
 	              lost ? TONE_DANGER : TONE_PLAIN, lost ? _("STATION GONE") : _("STARTING"));
-	draw_sentence(draw, body,
-	              lost ? _("The station does not answer: stop pouring. It is looked for all the "
-	                       "time, and the batch goes on where it was.")
-	                   : _("Waiting for the station on the bus."));
+	draw_sentence(
+	        draw, body,
+	        lost ? _("The station does not answer: stop pouring. It is looked for all the "
+	                 "time, and the batch goes on where it was.")
+	             : _("Waiting for the station on the bus."));
 	draw_strip(draw, &none, 1);
 	draw_edge(draw, lost ? TONE_DANGER : TONE_PLAIN, true);
 }
@@ -119,13 +119,11 @@ static void draw_notice(const struct draw *draw)
 	scene_text(draw->scene, box_inset(box, 1.0), &style, text);
 }
 
-void screens_draw(const struct model *model, const struct ui *ui, double width_mm,
-                  double height_mm, struct scene *ret)
+void screens_draw(const struct model *model, const struct ui *ui, double width_mm, double height_mm,
+                  struct scene *ret)
 {
-	struct draw draw = {.scene = ret,
-	                    .palette = palette_of(ui->settings.theme),
-	                    .model = model,
-	                    .ui = ui};
+	struct draw draw = {
+	        .scene = ret, .palette = palette_of(ui->settings.theme), .model = model, .ui = ui};
 
 	scene_clear(ret, width_mm, height_mm, say_rtl(), draw.palette->ground);
 	layout_make(width_mm, height_mm, ui->settings.hand, &draw.layout);

@@ -6,17 +6,28 @@
 static const char *act_name(enum act_kind kind)
 {
 	static const char *const names[] = {
-	        [ACT_NONE] = "none",        [ACT_PRESS] = "press",
-	        [ACT_HOLD] = "hold",        [ACT_OTHER_PART] = "other-part",
-	        [ACT_DISCARD_ASK] = "ask",  [ACT_DISCARD] = "discard",
-	        [ACT_GO] = "go",            [ACT_SYSTEM] = "system",
-	        [ACT_AMOUNT] = "amount",    [ACT_DIAL] = "dial",
-	        [ACT_BEGIN] = "begin",      [ACT_AGAIN] = "again",
-	        [ACT_RECORD] = "record",    [ACT_MORE] = "more",
-	        [ACT_ZERO] = "zero",        [ACT_WEIGH] = "weigh",
-	        [ACT_THEME] = "theme",      [ACT_HAND] = "hand",
-	        [ACT_TURN] = "turn",        [ACT_LANGUAGE] = "language",
-	        [ACT_FIRST_DONE] = "first", [ACT_FINISH] = "finish",
+	        [ACT_NONE] = "none",
+	        [ACT_PRESS] = "press",
+	        [ACT_HOLD] = "hold",
+	        [ACT_OTHER_PART] = "other-part",
+	        [ACT_DISCARD_ASK] = "ask",
+	        [ACT_DISCARD] = "discard",
+	        [ACT_GO] = "go",
+	        [ACT_SYSTEM] = "system",
+	        [ACT_AMOUNT] = "amount",
+	        [ACT_DIAL] = "dial",
+	        [ACT_BEGIN] = "begin",
+	        [ACT_AGAIN] = "again",
+	        [ACT_RECORD] = "record",
+	        [ACT_MORE] = "more",
+	        [ACT_ZERO] = "zero",
+	        [ACT_WEIGH] = "weigh",
+	        [ACT_THEME] = "theme",
+	        [ACT_HAND] = "hand",
+	        [ACT_TURN] = "turn",
+	        [ACT_LANGUAGE] = "language",
+	        [ACT_FIRST_DONE] = "first",
+	        [ACT_FINISH] = "finish",
 	        [ACT_SOUND] = "sound",
 	};
 
@@ -32,11 +43,11 @@ size_t tell_line(const struct model *model, const struct ui *ui, const struct sc
                  const struct touch_frame *frame, char buffer[TELL_MAX])
 {
 	static const char *const links[] = {"none", "up", "lost"};
-	size_t n = (size_t)snprintf(
-	        buffer, TELL_MAX, "shown %s %s %s %s link=%s%s%s%s targets=",
-	        screen_name(ui->screen), or_dash(model->batch.step), or_dash(model->batch.message),
-	        or_dash(model->batch.press), links[model->link], ui->asleep ? " asleep" : "",
-	        ui->wipe ? " wipe" : "", ui->notice[0] ? " notice" : "");
+	size_t n = (size_t)snprintf(buffer, TELL_MAX, "shown %s %s %s %s link=%s%s%s%s targets=",
+	                            screen_name(ui->screen), or_dash(model->batch.step),
+	                            or_dash(model->batch.message), or_dash(model->batch.press),
+	                            links[model->link], ui->asleep ? " asleep" : "",
+	                            ui->wipe ? " wipe" : "", ui->notice[0] ? " notice" : "");
 
 	for (uint32_t i = 0; i < scene->n_items && n + 64 < TELL_MAX; i++) {
 		const struct scene_item *item = &scene->item[i];

@@ -23,7 +23,7 @@ void touch_convert(const struct touch_frame *frame, double x, double y, double *
 void touch_to_window(const struct touch_frame *frame, double x_mm, double y_mm, double *ret_x_px,
                      double *ret_y_px);
 
-#define TOUCH_SHORTEST_US 80000  /* below it a splash, a sleeve */
+#define TOUCH_SHORTEST_US 80000   /* below it a splash, a sleeve */
 #define TOUCH_LONGEST_US  1500000 /* above it a hand that rests */
 #define TOUCH_WET_US      5000000 /* a wet glove, a drop of resin */
 #define TOUCH_FINGERS_MAX 8

@@ -58,8 +58,10 @@ static void run_line(struct touch_file *file, const char *line, int64_t now_us)
 	n = sscanf(line, "%7s %f %f %lld", verb, &x, &y, &finger);
 	if (n < 3 || (strcmp(verb, "down") != 0 && strcmp(verb, "up") != 0)) {
 		if (line[strspn(line, " \t")] != '\0' && line[0] != '#')
-			fprintf(stderr, "ambo-display: touches: \"%.60s\" is no event; expected "
-			                "down X Y, up X Y or wait MS\n", line);
+			fprintf(stderr,
+			        "ambo-display: touches: \"%.60s\" is no event; expected "
+			        "down X Y, up X Y or wait MS\n",
+			        line);
 		return;
 	}
 	event.type = strcmp(verb, "down") == 0 ? SDL_FINGERDOWN : SDL_FINGERUP;

@@ -56,14 +56,14 @@ struct ui_charge {
 struct ui {
 	struct settings settings;
 	enum screen screen;
-	int page;          /* of a list */
-	char system[32];   /* chosen */
-	double amount_g;   /* chosen */
-	double away_id;    /* the finished batch that was left, or the open one that was left */
-	double shown_g;    /* the remaining mass as shown; NAN none */
+	int page;        /* of a list */
+	char system[32]; /* chosen */
+	double amount_g; /* chosen */
+	double away_id;  /* the finished batch that was left, or the open one that was left */
+	double shown_g;  /* the remaining mass as shown; NAN none */
 	struct ui_charge charge;
-	bool asleep, wipe; /* wipe: the last touch was no finger's */
-	char notice[UI_NOTICE_MAX]; /* what was refused, one sentence */
+	bool asleep, wipe;                 /* wipe: the last touch was no finger's */
+	char notice[UI_NOTICE_MAX];        /* what was refused, one sentence */
 	double weighed_g, weighed_doubt_g; /* the last weighing asked for */
 	const char *const *languages;      /* codes, NULL-ended: what is installed */
 };
@@ -80,8 +80,8 @@ struct order ui_foot(struct ui *ui, const struct model *model);
 /* What that is. */
 struct act ui_main_act(const struct ui *ui, const struct model *model);
 
-bool ui_batch_open(const struct model *model);  /* there is one that is not finished */
-bool ui_live(const struct model *model);        /* a charge is live: only the strip is */
+bool ui_batch_open(const struct model *model); /* there is one that is not finished */
+bool ui_live(const struct model *model);       /* a charge is live: only the strip is */
 
 /* The dial: 0..1 along it to grams and back; logarithmic, rounded to what a hand
  * would ask for. */

@@ -107,13 +107,13 @@ int window_reshape(struct window *window, int turn_deg)
 	cairo_surface_destroy(window->surface);
 	if (window->texture)
 		SDL_DestroyTexture(window->texture);
-	window->surface = cairo_image_surface_create(
-	        CAIRO_FORMAT_RGB24, window->picture_width_px, window->picture_height_px);
+	window->surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, window->picture_width_px,
+	                                             window->picture_height_px);
 	window->cr = cairo_create(window->surface);
 	/* Cairo's RGB24 is 0xXXRRGGBB in a word, whatever the machine's byte order. */
 	window->texture = SDL_CreateTexture(window->renderer, SDL_PIXELFORMAT_RGB888,
-	                                    SDL_TEXTUREACCESS_STREAMING,
-	                                    window->picture_width_px, window->picture_height_px);
+	                                    SDL_TEXTUREACCESS_STREAMING, window->picture_width_px,
+	                                    window->picture_height_px);
 	window->has_shown = false;
 	return window->texture && cairo_status(window->cr) == CAIRO_STATUS_SUCCESS ? 0 : -ENOMEM;
 }

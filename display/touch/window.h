@@ -10,8 +10,8 @@
 struct window;
 
 struct window_wish {
-	int width_px, height_px;     /* of the window; not with full */
-	double width_mm, height_mm;  /* 0: as the screen says */
+	int width_px, height_px;    /* of the window; not with full */
+	double width_mm, height_mm; /* 0: as the screen says */
 	int turn_deg;
 	bool full;
 };
