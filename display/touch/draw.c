@@ -40,7 +40,7 @@ void draw_button(const struct draw *draw, struct box box, enum tone tone, struct
 	uint32_t ink = plain ? draw->palette->ink : draw->palette->tone[tone].ink;
 	struct scene_style style = draw_style(draw, ink, ground);
 
-	style.face = FACE_BOLD;
+	style.face = draw->layout.portrait ? FACE_NARROW : FACE_BOLD;
 	style.align = ALIGN_CENTRE;
 	style.wrap = true;
 	style.cap_mm *= 1.15;
@@ -197,7 +197,7 @@ void draw_headline(const struct draw *draw, struct box box, enum tone tone, cons
 {
 	uint32_t ground = draw->palette->tone[tone].ground, ink = draw->palette->tone[tone].ink;
 	double cap = draw->layout.headline_cap_mm;
-	struct box inner = {box.x + 2.0, box.y, box.w - 4.0, box.h};
+	struct box inner = {box.x + 1.5, box.y, box.w - 3.0, box.h};
 	/* Tall: more than one line, each word on its own where it must. */
 	bool tall = box.h > 2.2 * cap;
 	struct scene_style style = {.face = FACE_NARROW,

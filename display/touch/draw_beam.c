@@ -77,11 +77,13 @@ static void draw_weight(const struct draw *draw, const struct side *side, struct
 	double solid_h = fmin(box.h, fmax(0.0, side->solid) * box.h / HEAD_ROOM);
 	struct box plan = {box.x, box.y + box.h - plan_h, box.w, plan_h};
 	struct box solid = {box.x, box.y + box.h - solid_h, box.w, solid_h};
-	struct scene_style style = {.face = FACE_BOLD,
-	                            .align = ALIGN_CENTRE,
-	                            .cap_mm = fmin(draw->layout.text_cap_mm * 1.4, plan_h * 0.62),
-	                            .colour = palette->ink,
-	                            .on = palette->ground};
+	struct scene_style style = {
+	        .face = FACE_BOLD,
+	        .align = ALIGN_CENTRE,
+	        .cap_mm = fmax(draw->layout.text_least_mm,
+	                       fmin(draw->layout.text_cap_mm * 1.4, plan_h * 0.62)),
+	        .colour = palette->ink,
+	        .on = palette->ground};
 
 	scene_line(draw->scene, string, 2, 0.4, palette->line);
 	if (side->blank) {

@@ -208,6 +208,12 @@ static void paint_soft(cairo_t *cr, const struct scene_item *item)
 	cairo_pattern_destroy(fade);
 }
 
+/* Headlines of two lines: capitals only, set as tight as they can be read. */
+static bool display_size(const struct scene_item *item)
+{
+	return item->wrap && item->cap_mm > 8.0;
+}
+
 /* The layout in pixels at the largest size that fits. */
 static struct painter_text lay_out(struct painter *painter, const struct scene *scene,
                                    const struct scene_item *item, double px_per_mm)
@@ -224,13 +230,14 @@ static struct painter_text lay_out(struct painter *painter, const struct scene *
 	                           scene->rtl ? PANGO_DIRECTION_RTL : PANGO_DIRECTION_LTR);
 	pango_layout_context_changed(layout);
 	pango_layout_set_wrap(layout, PANGO_WRAP_WORD);
-	pango_layout_set_line_spacing(layout, item->wrap && item->cap_mm > 8.0f ? 0.86f : 1.0f);
+	pango_layout_set_line_spacing(layout, display_size(item) ? 0.78f : 1.0f);
 	pango_layout_set_alignment(layout, item->align == ALIGN_CENTRE ? PANGO_ALIGN_CENTER
 	                                   : right                     ? PANGO_ALIGN_RIGHT
 	                                                               : PANGO_ALIGN_LEFT);
 	for (int i = 0; i <= TRIES; i++) {
 		double share = (double)i / TRIES;
 		int width, height;
+		PangoRectangle ink;
 
 		text.cap_mm = item->cap_mm + (item->cap_min_mm - item->cap_mm) * share;
 		pango_font_description_set_absolute_size(
@@ -239,6 +246,9 @@ static struct painter_text lay_out(struct painter *painter, const struct scene *
 		pango_layout_set_font_description(layout, face);
 		pango_layout_set_width(layout, item->wrap ? (int)(w * PANGO_SCALE) : -1);
 		pango_layout_get_pixel_size(layout, &width, &height);
+		pango_layout_get_pixel_extents(layout, &ink, NULL);
+		if (display_size(item))
+			height = ink.height;
 		text.fits = width <= w + 1.0 && (!item->wrap || height <= h + 1.0);
 		if (text.fits || item->cap_min_mm >= item->cap_mm)
 			break;
@@ -254,12 +264,23 @@ struct painter_text painter_measure(struct painter *painter, const struct scene 
 	return lay_out(painter, scene, item, px_per_mm);
 }
 
+/* Whole pixels: a clip through one would blend it with what is there, twice. */
+static void clip_add(cairo_t *cr, struct box box, double px_per_mm)
+{
+	double x0 = floor(box.x * px_per_mm), y0 = floor(box.y * px_per_mm);
+	double x1 = ceil((box.x + box.w) * px_per_mm), y1 = ceil((box.y + box.h) * px_per_mm);
+
+	cairo_rectangle(cr, x0 / px_per_mm, y0 / px_per_mm, (x1 - x0) / px_per_mm,
+	                (y1 - y0) / px_per_mm);
+}
+
 static void paint_text(struct painter *painter, cairo_t *cr, const struct scene *scene,
                        const struct scene_item *item, double px_per_mm)
 {
 	struct painter_text text = lay_out(painter, scene, item, px_per_mm);
 	struct box bounds = scene_bounds(item);
 	double y = item->box.y * px_per_mm, h = item->box.h * px_per_mm;
+	PangoRectangle ink;
 	int width, height, lines = pango_layout_get_line_count(painter->layout);
 
 	if (!item->wrap && !text.fits) {
@@ -269,14 +290,17 @@ static void paint_text(struct painter *painter, cairo_t *cr, const struct scene 
 		pango_layout_set_ellipsize(painter->layout, PANGO_ELLIPSIZE_END);
 	}
 	pango_layout_get_pixel_size(painter->layout, &width, &height);
+	pango_layout_get_pixel_extents(painter->layout, &ink, NULL);
 	if (lines == 1 && !item->top)
 		/* One line stands with its capitals in the middle of the box. */
 		y += (h + text.cap_mm * px_per_mm) / 2.0 -
 		     (double)pango_layout_get_baseline(painter->layout) / PANGO_SCALE;
+	else if (display_size(item))
+		y += (h - ink.height) / 2.0 - ink.y;
 	else if (!item->top)
 		y += fmax(0.0, (h - height) / 2.0);
 	cairo_save(cr);
-	cairo_rectangle(cr, bounds.x, bounds.y, bounds.w, bounds.h);
+	clip_add(cr, bounds, px_per_mm);
 	cairo_clip(cr);
 	set_colour(cr, item->colour, 1.0);
 	cairo_scale(cr, 1.0 / px_per_mm, 1.0 / px_per_mm);
@@ -289,7 +313,10 @@ static void paint_text(struct painter *painter, cairo_t *cr, const struct scene 
 static void paint_item(struct painter *painter, cairo_t *cr, const struct scene *scene,
                        const struct scene_item *item, double px_per_mm)
 {
+	/* Nothing is inherited: which items were painted before hangs on what was dirty. */
 	cairo_new_path(cr);
+	cairo_set_line_cap(cr, CAIRO_LINE_CAP_BUTT);
+	cairo_set_line_join(cr, CAIRO_LINE_JOIN_MITER);
 	switch (item->kind) {
 	case SCENE_RECT:
 		paint_rect(cr, item);
@@ -312,36 +339,31 @@ static void paint_item(struct painter *painter, cairo_t *cr, const struct scene 
 	}
 }
 
-static bool wanted(const struct scene_item *item, const struct box *boxes, uint32_t n_boxes)
+/* One rectangle at a time: what lies in one of them only is painted once. */
+static void paint_box(struct painter *painter, cairo_t *cr, const struct scene *scene,
+                      double px_per_mm, struct box box)
 {
-	struct box bounds = scene_bounds(item);
-
-	for (uint32_t i = 0; i < n_boxes; i++)
-		if (box_meets(bounds, boxes[i]))
-			return true;
-	return n_boxes == 0;
+	cairo_save(cr);
+	clip_add(cr, box, px_per_mm);
+	cairo_clip(cr);
+	set_colour(cr, scene->ground, 1.0);
+	cairo_paint(cr);
+	for (uint32_t i = 0; i < scene->n_items; i++)
+		if (box_meets(scene_bounds(&scene->item[i]), box_inset(box, -0.5)))
+			paint_item(painter, cr, scene, &scene->item[i], px_per_mm);
+	cairo_restore(cr);
 }
 
 void painter_paint(struct painter *painter, cairo_t *cr, const struct scene *scene,
                    double px_per_mm, const struct box *boxes, uint32_t n_boxes)
 {
+	const struct box all = {-1.0, -1.0, scene->page.w + 2.0, scene->page.h + 2.0};
+
 	cairo_save(cr);
 	cairo_scale(cr, px_per_mm, px_per_mm);
-	for (uint32_t i = 0; i < n_boxes; i++) {
-		/* Whole pixels: a clip through one would blend it twice. */
-		double x0 = floor(boxes[i].x * px_per_mm), y0 = floor(boxes[i].y * px_per_mm);
-		double x1 = ceil((boxes[i].x + boxes[i].w) * px_per_mm);
-		double y1 = ceil((boxes[i].y + boxes[i].h) * px_per_mm);
-
-		cairo_rectangle(cr, x0 / px_per_mm, y0 / px_per_mm, (x1 - x0) / px_per_mm,
-		                (y1 - y0) / px_per_mm);
-	}
-	if (n_boxes > 0)
-		cairo_clip(cr);
-	set_colour(cr, scene->ground, 1.0);
-	cairo_paint(cr);
-	for (uint32_t i = 0; i < scene->n_items; i++)
-		if (wanted(&scene->item[i], boxes, n_boxes))
-			paint_item(painter, cr, scene, &scene->item[i], px_per_mm);
+	for (uint32_t i = 0; i < n_boxes; i++)
+		paint_box(painter, cr, scene, px_per_mm, boxes[i]);
+	if (n_boxes == 0)
+		paint_box(painter, cr, scene, px_per_mm, all);
 	cairo_restore(cr);
 }

@@ -171,8 +171,8 @@ static void draw_pouring(const struct draw *draw)
 		headline = layout_cut_top(&body, draw_headline_mm(draw, text), 2.0);
 		number = layout_cut_top(&body, layout->number_cap_mm + 8.5, 2.0);
 	} else {
-		headline = layout_cut_top(&body, layout->number_cap_mm + 1.5, 0.8);
-		number = layout_cut_away(&headline, layout->number_cap_mm * 3.7, 3.0, layout->hand);
+		headline = layout_cut_top(&body, layout->number_cap_mm + 2.2, 0.4);
+		number = layout_cut_away(&headline, layout->number_cap_mm * 3.6, 2.0, layout->hand);
 	}
 	draw_headline(draw, headline, tone, text);
 	draw_number(draw, number);
@@ -190,7 +190,8 @@ static double clock_s(const struct model_batch *batch)
 {
 	if (is(batch->step, "stir") && isfinite(batch->stir_left_s) && batch->stir_left_s > 0.0)
 		return batch->stir_left_s;
-	if (is(batch->step, "stir") || is(batch->step, "pour"))
+	/* A clock that has run out tells nothing that the headline does not. */
+	if ((is(batch->step, "stir") || is(batch->step, "pour")) && batch->life_left_s > 0.0)
 		return batch->life_left_s;
 	return NAN;
 }
@@ -200,6 +201,7 @@ static void draw_clock(const struct draw *draw, struct box box, double seconds)
 	struct scene_style style = {.face = FACE_NARROW,
 	                            .align = ALIGN_CENTRE,
 	                            .cap_mm = draw->layout.headline_cap_mm,
+	                            .cap_min_mm = layout_letter_mm(16.0, LAYOUT_FAR_MM),
 	                            .colour = draw->palette->ink,
 	                            .on = draw->palette->panel};
 	char text[WORDS_NUMBER_MAX];
@@ -242,7 +244,7 @@ static void draw_told(const struct draw *draw)
 		draw_clock(draw, layout_cut_top(&body, layout->headline_cap_mm + 4.5, 2.5),
 		           running_s);
 	else if (isfinite(running_s))
-		draw_clock(draw, layout_cut_away(&headline, 44.0, 3.0, layout->hand), running_s);
+		draw_clock(draw, layout_cut_away(&headline, 42.0, 3.0, layout->hand), running_s);
 	draw_headline(draw, headline, tone, text);
 	n = say_sentence(draw->model, sentence, sizeof sentence);
 	n_caution = say_caution(draw->model, caution, sizeof caution);
@@ -279,7 +281,7 @@ void screen_discard(const struct draw *draw)
 	const struct strip_button keep = {
 	        _("Keep the batch"), {ACT_GO, SCREEN_BATCH}, TONE_MUST_ACT};
 
-	draw_headline(draw, layout_cut_top(&body, draw->layout.headline_cap_mm + 4.5, 2.5),
+	draw_headline(draw, layout_cut_top(&body, draw_headline_mm(draw, _("DISCARD?")), 2.5),
 	              TONE_ABNORMAL, _("DISCARD?"));
 	/* Not where the first touch was: that one was on the strip. */
 	yes = layout_cut_bottom(&body, LAYOUT_TARGET_MM, 3.0);

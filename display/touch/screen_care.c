@@ -29,9 +29,10 @@ void screen_scale(const struct draw *draw)
 {
 	const struct model_scale *scale = &draw->model->scale;
 	struct box body = draw->layout.body, buttons, number;
-	struct scene_style style = {.face = FACE_NARROW,
+	struct scene_style style = {.face = FACE_BOLD,
 	                            .align = ALIGN_END,
-	                            .cap_mm = draw->layout.headline_cap_mm,
+	                            .cap_mm = 10.0,
+	                            .cap_min_mm = draw->layout.text_least_mm,
 	                            .colour = draw->palette->ink,
 	                            .on = draw->palette->ground};
 	char text[SAY_MAX], mass[WORDS_NUMBER_MAX], doubt[WORDS_NUMBER_MAX];

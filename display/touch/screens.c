@@ -89,9 +89,10 @@ static void draw_lost(const struct draw *draw)
 	struct box body = draw->layout.body;
 	const struct strip_button none = {_("nothing to press"), {ACT_NONE, 0}, TONE_PLAIN};
 	bool lost = draw->model->link == LINK_LOST;
+	const char *headline = lost ? _("STATION GONE") : _("STARTING");
 
-	draw_headline(draw, layout_cut_top(&body, draw->layout.headline_cap_mm + 4.5, 2.5),
-	              lost ? TONE_DANGER : TONE_PLAIN, lost ? _("STATION GONE") : _("STARTING"));
+	draw_headline(draw, layout_cut_top(&body, draw_headline_mm(draw, headline), 2.5),
+	              lost ? TONE_DANGER : TONE_PLAIN, headline);
 	draw_sentence(
 	        draw, body,
 	        lost ? _("The station does not answer: stop pouring. It is looked for all the "
