@@ -9,7 +9,7 @@
 #define PULSE_S  0.12 /* one beat of A */
 #define FAR_S    1.2
 #define NEAR_S   0.6 /* a tempo of its own, not a race: it does not change any more */
-#define WAIT_S   1.5
+#define WAIT_S   1.3
 #define ROUGH_HZ 575.0 /* the beats' side bands stay above 500 Hz */
 #define FLASH_S  0.15
 
@@ -74,7 +74,7 @@ void score_of(enum sound sound, enum voice voice, double left, struct score *ret
 		return;
 	case SOUND_WAIT:
 		ret->again_s = WAIT_S;
-		add(ret, 0.9, 0.2, SCORE_DROP_HZ, 0.15, own);
+		add(ret, 0.45, 0.2, SCORE_DROP_HZ, 0.15, own);
 		return;
 	case SOUND_IN_BAND:
 		add(ret, 0.0, 0.25, 784.0, 0.3, TIMBRE_ROUND);

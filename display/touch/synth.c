@@ -14,7 +14,7 @@
 /* Amplitudes of the fundamental and its harmonics; their sum is made 1. */
 static const double partial[TIMBRE_COUNT][HARMONICS] = {
         [TIMBRE_HOLLOW] = {1.0, 0.0, 0.30, 0.0, 0.08},
-        [TIMBRE_BRIGHT] = {1.0, 0.50, 0.20, 0.08, 0.0},
+        [TIMBRE_BRIGHT] = {1.0, 0.40, 0.20, 0.08, 0.0},
         [TIMBRE_ROUND] = {1.0, 0.12, 0.0, 0.0, 0.0},
         [TIMBRE_ROUGH] = {1.0, 0.60, 0.20, 0.0, 0.0},
 };
