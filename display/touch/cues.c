@@ -16,6 +16,10 @@
 #define OWN_STAMP_US       250000
 #define EXTRAPOLATE_MOST_S 0.25 /* beyond that the rate is a guess */
 #define FLOWS_G_PER_S      0.5
+#define MEAN_S             0.2
+#define FASTER_G_PER_S     2.0 /* beyond the mean and three tenths of it: no noise */
+#define FASTER_SHARE       0.3
+#define STATION_WAITS_S    0.6
 #define FASTEST_G_PER_S    50.0 /* what changes faster is set down, not poured */
 #define FIRST_G            0.3  /* less is a touch, not a pour */
 #define DROP_S             0.5  /* the drop is heard out */
@@ -102,11 +106,28 @@ static void forget(struct cues *cues, const struct cues_in *in)
 
 static void feed_flow(struct cues *cues, const struct cues_in *in)
 {
+	double flow = flow_g_per_s(in),
+	       since_s = (double)(in->reading_us - cues->reading_us) * 1e-6;
+
 	if (in->reading_us == cues->reading_us)
 		return;
 	cues->reading_us = in->reading_us;
 	cues->flowed = cues->flows;
-	cues->flows = flow_g_per_s(in) > FLOWS_G_PER_S;
+	cues->flows = flow > FLOWS_G_PER_S;
+	if (!cues->flowed || !(since_s > 0.0))
+		cues->mean_g_per_s = flow;
+	else
+		cues->mean_g_per_s += (flow - cues->mean_g_per_s) * (1.0 - exp(-since_s / MEAN_S));
+}
+
+/* The flow to lead by. The first reading whose noise is upward enough would tip back, and
+ * one who slows down too early: so the mean where it is less, unless it has really become
+ * faster. */
+static double steady_g_per_s(const struct cues *cues, const struct cues_in *in)
+{
+	double flow = flow_g_per_s(in), mean = cues->mean_g_per_s;
+
+	return flow > mean + fmax(FASTER_G_PER_S, FASTER_SHARE * mean) ? flow : fmin(flow, mean);
 }
 
 static double lead_s(const struct cues_in *in)
@@ -118,25 +139,24 @@ static double lead_s(const struct cues_in *in)
 /* The person's own moment. It needs two readings with a flow, so that no touch tips it. */
 static bool own_tip_back(const struct cues *cues, const struct cues_in *in)
 {
-	double flow = flow_g_per_s(in);
+	double flow = steady_g_per_s(cues, in);
 
 	return cues->voice_led && cues->flows && cues->flowed &&
 	       in->target_g - in->remaining_g > FIRST_G &&
 	       left_g(in) - CUES_DRIP_G <= flow * lead_s(in);
 }
 
-/* The station leads by the usual reaction. Who is quicker than that is told so much
- * later, but told; where there is no rate to lead by, the station's word is all. */
+/* The station's word. It leads by the usual reaction and by the newest rate; where the
+ * person's own moment can be told it is waited for, but not for ever. */
 static bool told_long_enough(struct cues *cues, const struct cues_in *in)
 {
-	double quicker_s = CUES_REACTION_S - or_else(in->reaction_s, CUES_REACTION_S);
-
 	if (!is(in->cue, "tip-back"))
 		return false;
 	if (cues->bus_tipped_us < 0)
 		cues->bus_tipped_us = in->t_us;
-	return !cues->voice_led || flow_g_per_s(in) <= 0.0 || isnan(in->remaining_g) ||
-	       (double)(in->t_us - cues->bus_tipped_us) * 1e-6 >= quicker_s;
+	return !cues->voice_led || flow_g_per_s(in) <= 0.0 || !isfinite(in->remaining_g) ||
+	       age_s(in) > EXTRAPOLATE_MOST_S ||
+	       (double)(in->t_us - cues->bus_tipped_us) * 1e-6 >= STATION_WAITS_S;
 }
 
 static bool near_end(struct cues *cues, const struct cues_in *in, double *ret_left)

@@ -74,6 +74,7 @@ struct cues {
 	int64_t bus_tipped_us; /* since when the station says so; -1 not */
 	int64_t reading_us;    /* of the newest reading seen */
 	bool flows, flowed;    /* in the newest reading, in the one before */
+	double mean_g_per_s;   /* the flow of the last fifth of a second */
 	bool voice_led;        /* A or B: poured, so that its end can be foretold */
 	double zone_g;         /* the near zone, as wide as it has been since at rest */
 };

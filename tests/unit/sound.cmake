@@ -8,3 +8,7 @@ ambo_test(test_audio unit test_audio.c ambo_audio ambo_sound_support)
 # mkdtemp(), nanosleep() and setenv() are POSIX.
 target_compile_definitions(test_speech PRIVATE _POSIX_C_SOURCE=200809L)
 target_compile_definitions(test_audio PRIVATE _POSIX_C_SOURCE=200809L)
+# The person at the bench, led by the cues.
+add_library(ambo_cue_pour STATIC ${PROJECT_SOURCE_DIR}/tests/support/cue_pour.c)
+target_link_libraries(ambo_cue_pour PUBLIC ambo_sound ambo_guide_script ambo_weighing ambo_drivers)
+ambo_test(test_cue_pour unit test_cue_pour.c ambo_cue_pour)

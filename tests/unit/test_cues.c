@@ -237,17 +237,54 @@ static void without_a_rate_the_stations_word_is_taken_at_once(void **state)
 	scene.in.reading_us = scene.in.t_us;
 	assert_int_equal(say(&scene, "unsettled", "near"), SOUND_NEAR);
 	assert_int_equal(say(&scene, "unsettled", "tip-back"), SOUND_TIP_BACK);
-	/* With one, a quick person's comes up to 80 ms later, and never later than that. */
+	/* Nor is it waited for when the rate is old. */
 	open_scene(&scene, "a", 100.0);
-	scene.in.reaction_s = 0.15;
 	scene.in.rate_g_per_s = 12.0;
-	scene.in.remaining_g = 30.0; /* the station knows better */
+	scene.in.remaining_g = 30.0;
+	scene.in.reading_us = scene.in.t_us - 260000;
+	assert_int_equal(say(&scene, "unsettled", "tip-back"), SOUND_TIP_BACK);
+}
+
+static void the_stations_word_is_never_put_off_for_longer_than_600_ms(void **state)
+{
+	struct scene scene;
+
+	(void)state;
+	open_scene(&scene, "a", 100.0);
+	scene.in.rate_g_per_s = 12.0;
+	scene.in.remaining_g = 30.0; /* by this the display would not */
 	scene.in.reading_us = scene.in.t_us;
 	assert_int_equal(say(&scene, "unsettled", "tip-back"), SOUND_NEAR);
-	scene.in.t_us = scene.in.reading_us += 70000;
+	scene.in.t_us = scene.in.reading_us += 599000;
 	assert_int_equal(look(&scene), SOUND_NEAR);
-	scene.in.t_us = scene.in.reading_us += 11000;
+	scene.in.t_us = scene.in.reading_us += 2000;
 	assert_int_equal(look(&scene), SOUND_TIP_BACK);
+}
+
+/* At 1 g/s with 1 g left, then one reading of another rate: does it tip back? */
+static enum sound after_a_reading_of(double rate_g_per_s)
+{
+	struct scene scene;
+
+	open_scene(&scene, "a", 100.0);
+	scene.in.remaining_g = 1.2;
+	scene.in.rate_g_per_s = 1.0;
+	for (int i = 0; i < 40; i++) {
+		scene.in.reading_us = scene.in.t_us += 12500;
+		scene.in.remaining_g -= 0.0125 * 0.4;
+		assert_int_equal(say(&scene, "unsettled", "near"), SOUND_NEAR);
+	}
+	scene.in.rate_g_per_s = rate_g_per_s;
+	scene.in.reading_us = scene.in.t_us += 12500;
+	return say(&scene, "unsettled", "near");
+}
+
+static void one_noisy_rate_tips_nothing_but_one_who_speeds_up_is_believed(void **state)
+{
+	(void)state;
+	/* 1 g/s needs 0.43 g, 2.8 g/s would need 1.1 g of the 1.0 g left. */
+	assert_int_equal(after_a_reading_of(2.8), SOUND_NEAR);
+	assert_int_equal(after_a_reading_of(6.0), SOUND_TIP_BACK);
 }
 
 static void the_drop_comes_again_while_it_flows_on_and_then_waits_for_rest(void **state)
@@ -551,6 +588,8 @@ int main(void)
 	        cmocka_unit_test(tip_back_leads_by_the_learnt_reaction),
 	        cmocka_unit_test(between_two_readings_the_flow_is_carried_on),
 	        cmocka_unit_test(without_a_rate_the_stations_word_is_taken_at_once),
+	        cmocka_unit_test(the_stations_word_is_never_put_off_for_longer_than_600_ms),
+	        cmocka_unit_test(one_noisy_rate_tips_nothing_but_one_who_speeds_up_is_believed),
 	        cmocka_unit_test(the_drop_comes_again_while_it_flows_on_and_then_waits_for_rest),
 	        cmocka_unit_test(the_drop_is_heard_out_by_one_who_stops_at_once),
 	        cmocka_unit_test(the_near_zone_is_the_larger_of_a_fifth_and_three_seconds_of_flow),
