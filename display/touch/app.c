@@ -36,6 +36,7 @@ struct app {
 	struct scene scene;
 	int64_t touched_us; /* last time anybody did anything */
 	bool waking;        /* this touch only wakes */
+	struct act down_on; /* what the finger went down on, on the screen as it was then */
 	char told[TELL_MAX];
 	uint32_t n_shots;
 	char *language[LANGUAGES_MAX + 1];
@@ -129,11 +130,12 @@ static double share_along(const struct app *app, struct box box, double x_mm)
 
 static void tapped(struct app *app, const struct touch_tap *tap)
 {
-	struct box from_box, box;
-	struct act from = scene_hit(&app->scene, tap->from_x_mm, tap->from_y_mm, &from_box);
+	struct act from = app->down_on;
+	struct box box;
 	struct act act = scene_hit(&app->scene, tap->to_x_mm, tap->to_y_mm, &box);
 
-	/* A touch that slid from one target to another meant neither. */
+	/* A touch that slid from one target to another meant neither, nor does one under
+	 * which the screen has changed. */
 	if (act.kind == ACT_NONE || from.kind != act.kind || from.value != act.value) {
 		app->ui.wipe = false;
 		return;
@@ -154,6 +156,8 @@ static void pointer(struct app *app, bool down, int64_t id, double x, double y)
 		app->ui.asleep = false;
 		app->waking = true;
 	}
+	if (down)
+		app->down_on = scene_hit(&app->scene, x_mm, y_mm, NULL);
 	result = down ? touch_down(&app->touch, id, x_mm, y_mm, t_us)
 	              : touch_up(&app->touch, id, x_mm, y_mm, t_us, &tap);
 	if (result == TOUCH_WET)

@@ -118,6 +118,20 @@ int window_reshape(struct window *window, int turn_deg)
 	return window->texture && cairo_status(window->cr) == CAIRO_STATUS_SUCCESS ? 0 : -ENOMEM;
 }
 
+/* Where SDL finds no screen it may paint into nothing: only who asks for that wants it. */
+static bool is_a_screen(void)
+{
+	const char *driver = SDL_GetCurrentVideoDriver();
+
+	if (getenv("SDL_VIDEODRIVER") || !driver)
+		return driver != NULL;
+	if (strcmp(driver, "offscreen") != 0 && strcmp(driver, "dummy") != 0 &&
+	    strcmp(driver, "evdev") != 0)
+		return true;
+	SDL_SetError("only the video driver \"%s\" is left", driver);
+	return false;
+}
+
 static int open_window(const struct window_wish *wish, struct window *window)
 {
 	Uint32 flags = wish->full ? SDL_WINDOW_FULLSCREEN_DESKTOP : SDL_WINDOW_RESIZABLE;
@@ -154,9 +168,11 @@ int window_new(const struct window_wish *wish, struct painter *painter, struct w
 	/* One tap is one event, whether of a finger or of a mouse. */
 	SDL_SetHint(SDL_HINT_TOUCH_MOUSE_EVENTS, "0");
 	SDL_SetHint(SDL_HINT_MOUSE_TOUCH_EVENTS, "0");
+	/* A click on a window without the focus counts: there is but this one. */
+	SDL_SetHint(SDL_HINT_MOUSE_FOCUS_CLICKTHROUGH, "1");
 	SDL_SetHint(SDL_HINT_VIDEO_ALLOW_SCREENSAVER, "0");
 	SDL_SetHint(SDL_HINT_NO_SIGNAL_HANDLERS, "1");
-	if (SDL_Init(SDL_INIT_VIDEO) < 0 || open_window(wish, window) < 0) {
+	if (SDL_Init(SDL_INIT_VIDEO) < 0 || !is_a_screen() || open_window(wish, window) < 0) {
 		window_refusal(SDL_GetError(), ret_sentence);
 		window_free(window);
 		return -ENODEV;
