@@ -376,7 +376,7 @@ static void a_touch_of_the_cup_tips_nothing(void **state)
 	for (int i = 0; i < 20; i++) {
 		scene.in.t_us += LOOK_US;
 		scene.in.reading_us = scene.in.t_us;
-		scene.in.remaining_g = 2.9;
+		scene.in.remaining_g = 2.5;
 		scene.in.rate_g_per_s = i % 2 ? -20.0 : 20.0;
 		assert_int_equal(say(&scene, "unsettled", "near"), SOUND_NEAR);
 	}
