@@ -22,6 +22,7 @@
 /* One thread: the bus wakes it, SDL's queue is looked at every few milliseconds (it has
  * no descriptor of its own on every back end). */
 #define LOOK_MS       8
+#define FRAME_US      20000 /* between two pictures of readings; all else is shown at once */
 #define LANGUAGES_MAX 32
 
 struct app {
@@ -34,8 +35,9 @@ struct app {
 	struct ui ui;
 	struct touch touch;
 	struct scene scene;
-	int64_t touched_us; /* last time anybody did anything */
-	bool waking;        /* this touch only wakes */
+	int64_t shown_us, arrived_us; /* the newest picture, the newest reading */
+	int64_t touched_us;           /* last time anybody did anything */
+	bool waking;                  /* this touch only wakes */
 	struct act down_on; /* what the finger went down on, on the screen as it was then */
 	char told[TELL_MAX];
 	uint32_t n_shots;
@@ -244,14 +246,19 @@ static void tell(struct app *app)
 	}
 }
 
-static void show(struct app *app)
+/* Which events brought a new picture: for the stamp. */
+static void show(struct app *app, uint32_t events)
 {
 	double width_mm, height_mm;
+	uint32_t n;
 
 	ui_follow(&app->ui, &app->model);
 	window_size_mm(app->window, &width_mm, &height_mm);
 	screens_draw(&app->model, &app->ui, width_mm, height_mm, &app->scene);
-	window_show(app->window, &app->scene);
+	n = window_show(app->window, &app->scene);
+	if (app->options->stamp && (events & BUS_EVENT_READING))
+		printf("stamp %.0f %lld %lld %u\n", app->model.reading.t_us,
+		       (long long)app->arrived_us, (long long)now_us(), n);
 	if (app->options->tell || app->options->shots)
 		tell(app);
 }
@@ -265,31 +272,61 @@ static void fall_asleep(struct app *app, int64_t t_us)
 		app->ui.asleep = true;
 }
 
+/* Readings come at 80 a second and are seen at most at 50; they change nothing on
+ * screens that show no mass. */
+static bool due(struct app *app, uint32_t events, int64_t t_us)
+{
+	if (events & ~(uint32_t)BUS_EVENT_READING)
+		return true;
+	return events != 0 && app->ui.screen == SCREEN_BATCH && t_us - app->shown_us >= FRAME_US;
+}
+
+static bool take_all(struct app *app)
+{
+	SDL_Event event;
+	bool any = false;
+
+	while (SDL_PollEvent(&event)) {
+		take(app, &event);
+		any = true;
+	}
+	return any;
+}
+
 static void loop(struct app *app)
 {
+	uint32_t events = 0; /* not yet shown */
+	int64_t looked_us = 0;
+
 	while (!stopped) {
 		struct pollfd fd = {bus_link_fd(app->link), bus_link_poll_events(app->link), 0};
 		int64_t t_us;
-		SDL_Event event;
+		uint32_t came;
 		bool changed = false;
 
 		poll(&fd, fd.fd >= 0 ? 1 : 0, LOOK_MS);
 		t_us = now_us();
 		if (app->touches)
 			touch_file_run(app->touches, t_us);
-		while (SDL_PollEvent(&event)) {
-			take(app, &event);
-			changed = true;
+		if (t_us - looked_us >= LOOK_MS * 1000) {
+			changed = take_all(app);
+			looked_us = t_us;
 		}
 		if (touch_tick(&app->touch, t_us) == TOUCH_WET)
 			changed = app->ui.wipe = true;
-		changed = bus_link_process(app->link, t_us) != 0 || changed;
+		came = bus_link_process(app->link, t_us);
+		if (came & BUS_EVENT_READING)
+			app->arrived_us = now_us();
+		events |= came;
 		if (!app->ui.asleep) {
 			fall_asleep(app, t_us);
 			changed = changed || app->ui.asleep;
 		}
-		if (changed)
-			show(app);
+		if (changed || due(app, events, t_us)) {
+			show(app, events);
+			app->shown_us = t_us;
+			events = 0;
+		}
 	}
 }
 
@@ -363,7 +400,7 @@ int app_run(const struct options *options)
 	app->touched_us = now_us();
 	r = start(app);
 	if (r >= 0) {
-		show(app);
+		show(app, 0);
 		loop(app);
 	}
 	bus_link_free(app->link);

@@ -28,6 +28,9 @@ static const char usage[] =
         "  --touches FILE        finger events, a line each: down X Y [FINGER],\n"
         "                        up X Y [FINGER] (shares of the window), wait MS; a pipe too\n"
         "  --tell                a line for each change of what is shown, for tests\n"
+        "  --stamp               \"stamp T_US CAME_US SHOWN_US N\" for each reading shown: the\n"
+        "                        station's time of it, when it came and when it was on the\n"
+        "                        screen (CLOCK_MONOTONIC), how many rectangles\n"
         "  --shots FOLDER        a picture of each such change\n";
 
 static int pair(const char *text, double low, double high, double *ret_first, double *ret_second)
@@ -137,6 +140,10 @@ int options_parse(int argc, char **argv, struct options *ret)
 		}
 		if (strcmp(option, "--tell") == 0) {
 			ret->tell = true;
+			continue;
+		}
+		if (strcmp(option, "--stamp") == 0) {
+			ret->stamp = true;
 			continue;
 		}
 		if (strcmp(option, "--render") == 0) {

@@ -19,6 +19,7 @@ struct options {
 	bool full;                           /* the whole screen */
 	const char *render, *state, *out;    /* --render */
 	const char *touches;                 /* --touches */
+	bool stamp;                          /* when a reading reached the screen, as a line */
 	bool tell;                           /* each change of what is shown, as a line */
 	const char *shots;                   /* folder for a picture of each change */
 };

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #define FACES 3
+#define FOUND 256
 #define TRIES 8 /* sizes between the wished and the least */
 
 struct painter {
@@ -18,6 +19,12 @@ struct painter {
 	double cap_share[FACES]; /* height of a capital over the em, measured */
 	PangoAttrList *attributes;
 	char note[160];
+	/* Sizes found for texts before, by their hash: the search is the dear part. */
+	struct {
+		uint64_t hash;
+		double px_per_mm;
+		struct painter_text text;
+	} found[FOUND];
 };
 
 static bool has_family(PangoFontMap *map, const char *name)
@@ -214,15 +221,21 @@ static bool display_size(const struct scene_item *item)
 	return item->wrap && item->cap_mm > 8.0;
 }
 
-/* The layout in pixels at the largest size that fits. */
-static struct painter_text lay_out(struct painter *painter, const struct scene *scene,
-                                   const struct scene_item *item, double px_per_mm)
+static void set_size(struct painter *painter, const struct scene_item *item, double cap_mm,
+                     double px_per_mm)
+{
+	PangoFontDescription *face = painter->face[item->face];
+
+	pango_font_description_set_absolute_size(
+	        face, cap_mm * px_per_mm / painter->cap_share[item->face] * PANGO_SCALE);
+	pango_layout_set_font_description(painter->layout, face);
+}
+
+static void set_text(struct painter *painter, const struct scene *scene,
+                     const struct scene_item *item, double px_per_mm)
 {
 	PangoLayout *layout = painter->layout;
-	PangoFontDescription *face = painter->face[item->face];
-	double w = item->box.w * px_per_mm, h = item->box.h * px_per_mm;
-	bool right = (item->align == ALIGN_END) != scene->rtl && item->align != ALIGN_CENTRE;
-	struct painter_text text = {0};
+	bool right = (item->align == ALIGN_END) != scene->rtl;
 
 	pango_layout_set_text(layout, scene_item_text(scene, item), -1);
 	pango_layout_set_auto_dir(layout, FALSE);
@@ -234,27 +247,56 @@ static struct painter_text lay_out(struct painter *painter, const struct scene *
 	pango_layout_set_alignment(layout, item->align == ALIGN_CENTRE ? PANGO_ALIGN_CENTER
 	                                   : right                     ? PANGO_ALIGN_RIGHT
 	                                                               : PANGO_ALIGN_LEFT);
+	pango_layout_set_width(layout,
+	                       item->wrap ? (int)(item->box.w * px_per_mm * PANGO_SCALE) : -1);
+}
+
+/* The largest size from the wished to the least that fits. */
+static struct painter_text search(struct painter *painter, const struct scene_item *item,
+                                  double px_per_mm)
+{
+	double w = item->box.w * px_per_mm, h = item->box.h * px_per_mm;
+	struct painter_text text = {0};
+
 	for (int i = 0; i <= TRIES; i++) {
-		double share = (double)i / TRIES;
 		int width, height;
 		PangoRectangle ink;
 
-		text.cap_mm = item->cap_mm + (item->cap_min_mm - item->cap_mm) * share;
-		pango_font_description_set_absolute_size(
-		        face,
-		        text.cap_mm * px_per_mm / painter->cap_share[item->face] * PANGO_SCALE);
-		pango_layout_set_font_description(layout, face);
-		pango_layout_set_width(layout, item->wrap ? (int)(w * PANGO_SCALE) : -1);
-		pango_layout_get_pixel_size(layout, &width, &height);
-		pango_layout_get_pixel_extents(layout, &ink, NULL);
-		if (display_size(item))
+		text.cap_mm = item->cap_mm + (item->cap_min_mm - item->cap_mm) * i / TRIES;
+		set_size(painter, item, text.cap_mm, px_per_mm);
+		pango_layout_get_pixel_size(painter->layout, &width, &height);
+		if (display_size(item)) {
+			pango_layout_get_pixel_extents(painter->layout, &ink, NULL);
 			height = ink.height;
+		}
 		text.fits = width <= w + 1.0 && (!item->wrap || height <= h + 1.0);
 		if (text.fits || item->cap_min_mm >= item->cap_mm)
 			break;
 	}
+	return text;
+}
+
+/* The layout in pixels at the largest size that fits. */
+static struct painter_text lay_out(struct painter *painter, const struct scene *scene,
+                                   const struct scene_item *item, double px_per_mm)
+{
+	size_t slot = item->hash % FOUND;
+	struct painter_text text;
+
+	set_text(painter, scene, item, px_per_mm);
+	if (painter->found[slot].hash == item->hash &&
+	    painter->found[slot].px_per_mm == px_per_mm) {
+		text = painter->found[slot].text;
+		set_size(painter, item, text.cap_mm, px_per_mm);
+	} else {
+		text = search(painter, item, px_per_mm);
+		painter->found[slot].hash = item->hash;
+		painter->found[slot].px_per_mm = px_per_mm;
+		painter->found[slot].text = text;
+	}
 	if (!item->wrap)
-		pango_layout_set_width(layout, (int)(w * PANGO_SCALE));
+		pango_layout_set_width(painter->layout,
+		                       (int)(item->box.w * px_per_mm * PANGO_SCALE));
 	return text;
 }
 

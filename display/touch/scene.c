@@ -180,28 +180,40 @@ struct act scene_hit(const struct scene *scene, double x_mm, double y_mm, struct
 
 struct box scene_bounds(const struct scene_item *item)
 {
-	double more = 0.4;
+	double across = 0.4, down = 0.4;
 
-	if (item->kind == SCENE_TEXT)
-		more += 0.35 * item->cap_mm; /* descenders, accents on capitals */
+	if (item->kind == SCENE_TEXT) {
+		across += 0.1 * item->cap_mm;
+		down += 0.3 * item->cap_mm; /* descenders, accents on capitals */
+	}
 	if (item->kind == SCENE_LINE)
-		more += item->width_mm;
-	return (struct box){item->box.x - more, item->box.y - more, item->box.w + 2.0 * more,
-	                    item->box.h + 2.0 * more};
+		across = down += item->width_mm;
+	return (struct box){item->box.x - across, item->box.y - down, item->box.w + 2.0 * across,
+	                    item->box.h + 2.0 * down};
 }
 
-/* Adds a box to those that are dirty; full, the last one grows. */
+static double area(struct box box)
+{
+	return box.w * box.h;
+}
+
+/* Adds a box to those that are dirty. Two become one where that is no more to paint;
+ * full, the last one grows. */
 static uint32_t spoil(struct box *boxes, uint32_t n, struct box box)
 {
-	for (uint32_t i = 0; i < n; i++)
-		if (box_meets(boxes[i], box)) {
-			boxes[i] = box_union(boxes[i], box);
-			return n;
+	for (uint32_t i = 0; i < n;) {
+		struct box both = box_union(boxes[i], box);
+
+		if (area(both) > area(boxes[i]) + area(box)) {
+			i++;
+			continue;
 		}
-	if (n == SCENE_DIRTY_MAX) {
-		boxes[n - 1] = box_union(boxes[n - 1], box);
-		return n;
+		box = both;
+		boxes[i] = boxes[--n];
+		i = 0; /* grown, it may take in one that it did not */
 	}
+	if (n == SCENE_DIRTY_MAX)
+		return spoil(boxes, n - 1, box_union(boxes[n - 1], box));
 	boxes[n] = box;
 	return n + 1;
 }

@@ -167,18 +167,19 @@ class Display(unittest.TestCase):
         first = window.until_target("ask")
         window.click("ask")
         window.wait(r"^shown discard")
-        # The same place again does nothing; the foot goes back to the batch.
+        # The same place again keeps the batch.
         x, y = first
         window.finger_at(x / 1024, y / 600)
-        time.sleep(0.5)
-        self.assertEqual(window.screen(), "discard")
-        # A finger that lies there while the screen changes under it means nothing.
-        window.finger_at(x / 1024, y / 600, 700)
-        time.sleep(0.3)
+        window.wait(r"^shown batch held")
+        window.click("ask")
+        window.wait(r"^shown discard")
+        # So does the foot; and a finger under which the screen changes means nothing.
+        window.finger_at(x / 1024, y / 600, 900)
+        time.sleep(0.4)
         window.key()
         window.wait(r"^shown batch held")
-        time.sleep(0.8)
-        window.wait(r"^shown batch held")
+        time.sleep(1.0)
+        self.assertEqual(window.screen(), "batch")
         self.assertEqual(str(self.daemon.get("batch", "Step")), "held")
         window.click("ask")
         window.wait(r"^shown discard")
