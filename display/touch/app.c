@@ -37,7 +37,6 @@ struct app {
 	struct scene scene;
 	int64_t shown_us, arrived_us; /* the newest picture, the newest reading */
 	int64_t touched_us;           /* last time anybody did anything */
-	bool waking;                  /* this touch only wakes */
 	struct act down_on; /* what the finger went down on, on the screen as it was then */
 	char told[TELL_MAX];
 	uint32_t n_shots;
@@ -154,20 +153,17 @@ static void pointer(struct app *app, bool down, int64_t id, double x, double y)
 
 	touch_convert(window_frame(app->window), x, y, &x_mm, &y_mm);
 	app->touched_us = t_us;
-	if (app->ui.asleep && down) {
+	/* It only wakes: it went down on a dark screen, where nothing was to be touched. */
+	if (down)
 		app->ui.asleep = false;
-		app->waking = true;
-	}
 	if (down)
 		app->down_on = scene_hit(&app->scene, x_mm, y_mm, NULL);
 	result = down ? touch_down(&app->touch, id, x_mm, y_mm, t_us)
 	              : touch_up(&app->touch, id, x_mm, y_mm, t_us, &tap);
 	if (result == TOUCH_WET)
 		app->ui.wipe = true;
-	else if (result == TOUCH_TAP && !app->waking)
+	else if (result == TOUCH_TAP)
 		tapped(app, &tap);
-	if (!touch_any_down(&app->touch))
-		app->waking = false;
 }
 
 static void key(struct app *app, const SDL_KeyboardEvent *event)
