@@ -154,10 +154,10 @@ static void live_reading(struct guide *guide)
 		return;
 	if (pour_flowing(guide) || guide->first_gram_us < 0)
 		charge_first_gram(guide);
-	if (!charge_is_powder(guide) && pour_flowing(guide) &&
+	if (!charge_is_powder(guide) && pour_flowing(guide) && !pour_stopped(guide) &&
 	    pour_predicted_g(guide) - guide->point[guide->start_point].gross_g >= target.target_g)
 		guide->tip_back = true;
-	if (pour_settled(guide))
+	if (pour_stopped(guide))
 		guide->tip_back = false;
 	if (pour_rested(guide))
 		judge_rested(guide);
@@ -212,7 +212,7 @@ void charge_reading(struct guide *guide)
 		return;
 	}
 	if (change == CHANGE_LOSS && !change_is_meant(guide, change)) {
-		hold_for(guide, say_mass(guide->rest.swung ? MESSAGE_BUMPED : MESSAGE_LOST_MASS,
+		hold_for(guide, say_mass(pour_swung(guide) ? MESSAGE_BUMPED : MESSAGE_LOST_MASS,
 		                         guide->rest.gross_g - guide->reading.gross_g));
 		return;
 	}
@@ -284,8 +284,6 @@ static void stuck_press(struct guide *guide)
 
 void charge_press(struct guide *guide)
 {
-	enum guide_phase phase = guide->phase;
-
 	if (guide->phase == PHASE_LIVE) {
 		live_press(guide);
 		return;
@@ -294,11 +292,6 @@ void charge_press(struct guide *guide)
 		guide->waiting = WAITING_PRESS;
 		return;
 	}
-	/* Whatever dripped until now is judged before anything is built on it. */
-	if (phase != PHASE_BY_EYE)
-		rested_reading(guide);
-	if (guide->phase != phase)
-		return; /* the answer was to a question that no longer stands */
 	switch (guide->phase) {
 	case PHASE_BY_EYE:
 		by_eye_press(guide);

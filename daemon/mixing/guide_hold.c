@@ -99,7 +99,7 @@ void hold_thing(struct guide *guide)
 {
 	double mass_g = guide->reading.gross_g - guide->rest.gross_g;
 	struct message reason =
-	        say_mass(guide->rest.swung ? MESSAGE_BUMPED : MESSAGE_NOT_RESIN, mass_g);
+	        say_mass(pour_swung(guide) ? MESSAGE_BUMPED : MESSAGE_NOT_RESIN, mass_g);
 
 	bottle_recognise(guide, mass_g, &reason);
 	hold_for(guide, reason);

@@ -11,6 +11,9 @@
 #define POUR_LATE_S          0.5  /* of flow the tracker may miss at each end */
 #define POUR_LEAST_SHARE     0.5  /* of the gain that the integral must reach */
 
+#define PROGRESS_G 1.0 /* a pour rises by this in HAND_US; a hand does not, for long */
+#define SWING_G    1.0 /* past both ends: it was knocked */
+
 /* Cue: see physics, "what a person can see, hear and do". */
 #define REACTION_S      0.23 /* simple reaction, by ear (handbook, from memory) */
 #define OUTPUT_DELAY_S  0.02
@@ -56,28 +59,48 @@ void pour_feed(struct guide *guide, const struct reading *before)
 	feed_period(guide, step_us);
 	if (!now->known || now->state == READING_FAULT)
 		return;
+	if (now->state != READING_UNSETTLED)
+		rest->still_g = now->gross_g;
 	if (now->state == READING_SETTLED) {
-		rest->peak_g = now->gross_g;
 		rest->progress_us = guide->t_us;
-	} else if (now->gross_g > rest->peak_g + 0.5) {
+	} else if (now->gross_g > rest->peak_g + PROGRESS_G) {
 		rest->peak_g = now->gross_g;
 		rest->progress_us = guide->t_us;
 	}
-	if (now->held || now->state != READING_UNSETTLED || step_us <= 0)
+	/* The first rate after a rest is the change test's guess: at ten samples a second
+	 * a thing set down shows tens of grams a second there, for one sample. */
+	rest->trough_g = fmin(rest->trough_g, now->gross_g);
+	if (now->held || now->state != READING_UNSETTLED || before->state != READING_UNSETTLED ||
+	    step_us <= 0)
 		return;
 	/* Signed, so that a knock's swing adds up to nothing. */
 	if (fabs(now->rate_g_per_s) <= POUR_FASTEST_G_PER_S) {
 		rest->flow_g += now->rate_g_per_s * fmin((double)step_us * 1e-6, 0.5);
 		rest->fastest_g_per_s = fmax(rest->fastest_g_per_s, now->rate_g_per_s);
 	}
-	if (now->rate_g_per_s < -2.0)
-		rest->swung = true;
+}
+
+bool pour_swung(const struct guide *guide)
+{
+	double now_g = guide->reading.gross_g, was_g = guide->rest.gross_g;
+
+	return guide->rest.peak_g > fmax(now_g, was_g) + SWING_G &&
+	       guide->rest.trough_g < fmin(now_g, was_g) - SWING_G;
+}
+
+static bool is_explained(const struct guide *guide, double gain_g)
+{
+	const struct guide_rest *rest = &guide->rest;
+	double slack_g = POUR_FREE_GAIN_G + 0.15 * gain_g + POUR_LATE_S * rest->fastest_g_per_s;
+
+	return gain_g <= POUR_FREE_GAIN_G ||
+	       (rest->flow_g >= POUR_LEAST_SHARE * gain_g && rest->flow_g >= gain_g - slack_g);
 }
 
 enum pan_change pour_change(const struct guide *guide)
 {
 	const struct guide_rest *rest = &guide->rest;
-	double gain_g, slack_g;
+	double gain_g;
 
 	if (!pour_settled(guide) || !rest->known)
 		return CHANGE_UNTOLD;
@@ -86,10 +109,7 @@ enum pan_change pour_change(const struct guide *guide)
 		return CHANGE_LOSS;
 	if (fabs(gain_g) <= pour_doubt_g(guide))
 		return CHANGE_NONE;
-	slack_g = POUR_FREE_GAIN_G + 0.15 * gain_g + POUR_LATE_S * rest->fastest_g_per_s;
-	if (gain_g <= POUR_FREE_GAIN_G)
-		return CHANGE_POUR;
-	if (rest->flow_g >= POUR_LEAST_SHARE * gain_g && rest->flow_g >= gain_g - slack_g)
+	if (is_explained(guide, gain_g))
 		return CHANGE_POUR;
 	return CHANGE_GAIN;
 }
@@ -100,6 +120,8 @@ void pour_accept(struct guide *guide)
 	        .known = true,
 	        .gross_g = guide->reading.gross_g,
 	        .peak_g = guide->reading.gross_g,
+	        .trough_g = guide->reading.gross_g,
+	        .still_g = guide->reading.gross_g,
 	        .progress_us = guide->t_us,
 	};
 }
@@ -107,11 +129,17 @@ void pour_accept(struct guide *guide)
 bool pour_flowing(const struct guide *guide)
 {
 	const struct reading *now = &guide->reading;
-	double floor_g = pour_floor_g(guide);
+	double gain_g = now->gross_g - guide->rest.gross_g, floor_g = pour_floor_g(guide);
 
 	return now->known && now->state == READING_UNSETTLED && guide->rest.known &&
-	       guide->rest.flow_g > floor_g && now->gross_g - guide->rest.gross_g > floor_g &&
-	       now->rate_g_per_s > 0.0;
+	       now->rate_g_per_s > 0.0 && gain_g > floor_g && guide->rest.flow_g > floor_g &&
+	       is_explained(guide, gain_g);
+}
+
+bool pour_stopped(const struct guide *guide)
+{
+	return guide->reading.state != READING_UNSETTLED ||
+	       fabs(guide->reading.gross_g - guide->rest.still_g) <= pour_floor_g(guide);
 }
 
 bool pour_lifted(const struct guide *guide)

@@ -49,7 +49,8 @@ struct guide_rest {
 	double fastest_g_per_s; /* of those rates */
 	double peak_g;          /* highest since, for "does it still rise?" */
 	int64_t progress_us;    /* when it last settled, or rose to a new peak */
-	bool swung;             /* rates of both signs: a knock */
+	double trough_g;        /* lowest since */
+	double still_g;         /* where it last stood still, if only provisionally */
 };
 
 struct guide {

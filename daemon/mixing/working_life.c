@@ -3,6 +3,8 @@
 
 #include <math.h>
 
+#define SHARE_PER_10_K (1.0 / 3.0)
+
 double working_life_s(const struct resin_system *system, double mass_g, double degc)
 {
 	double life_s = system->working_life_s;
@@ -12,7 +14,7 @@ double working_life_s(const struct resin_system *system, double mass_g, double d
 	    !isfinite(system->working_life_degc))
 		return 0.0;
 	if (degc > system->working_life_degc)
-		life_s *= exp2((system->working_life_degc - degc) / 10.0);
+		life_s *= pow(SHARE_PER_10_K, (degc - system->working_life_degc) / 10.0);
 	if (mass_g > system->working_life_mass_g)
 		life_s *= cbrt(system->working_life_mass_g / mass_g);
 	return life_s;

@@ -7,9 +7,12 @@
 /* How long the mixed resin may be worked: the label's time, shortened for a mass or
  * a temperature above the label's, never lengthened. */
 
-/* Warmer than the label: halved every 10 K. Arrhenius gives exactly 2 from 20 to
- * 30 C at E = 51.2 kJ/mol; epoxy with a primary amine has 55..60 (published), 2.1 to
- * 2.25, so this is the trade's rule of thumb and no bound: the measured resin rules.
+/* Warmer than the label: a third for every 10 K. A design choice on the short side of
+ * the gel times computed for a cup, which warms itself and so falls faster than its
+ * chemistry alone (Arrhenius at 55..60 kJ/mol, published for epoxy with a primary
+ * amine, gives 2.1 to 2.25): the model's fast family falls by 2.54 per 10 K at 100 g
+ * between 20 and 25 C, by 2.97 at 30 g. A slow resin in a big cup can fall faster
+ * still: no rule of thumb bounds that, the resin measured does.
  * Cooler or smaller than the label: the label's time.
  * More than the label's mass: times (m_label / m)^(1/3). A cup loses heat through its
  * surface, m^(2/3), so the loss per gram falls as m^(-1/3). A design choice, on the

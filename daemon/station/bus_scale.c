@@ -166,7 +166,7 @@ static int get_quantities(sd_bus *connection, const char *path, const char *inte
 		if (reading->noise_g > 0.0)
 			dict_put_double(reply, "NoiseGrams", reading->noise_g);
 	}
-	if (r >= 0 && station->sequence > 2 && !station->ended)
+	if (r >= 0 && station->samples > 2 && !station->ended)
 		dict_put_double(reply, "SamplesPerSecond", station->rate_hz);
 	return r < 0 ? r : dict_end(reply);
 }

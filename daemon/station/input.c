@@ -27,6 +27,7 @@ static void spread_reading(struct station *station)
 	struct guide_event event = {.kind = GUIDE_READING, .reading = station->reading};
 
 	station->has_reading = true;
+	station->sequence++;
 	if (batch != NULL) {
 		event.u_reading_g = uncertainty_reading_g(
 		        &station->config->doubt, station->reading.sd_g,
@@ -57,12 +58,13 @@ static void take_sample(struct station *station, const struct scale_sample *samp
 	const struct batch *batch = reading_batch(station);
 	const int64_t since_us = sample->t_us - station->last_sample_us;
 
-	if (station->sequence > 0 && since_us > 0)
+	if (station->samples > 0 && since_us > 0)
 		station->rate_hz += (1e6 / (double)since_us - station->rate_hz) / 16.0;
 	station->last_sample_us = sample->t_us;
-	station->sequence++;
+	station->samples++;
 	if (station->inputs != NULL && batch != NULL)
-		inputs_sample(station->inputs, batch->id, sample->t_us, sample->counts);
+		inputs_sample(station->inputs, batch->id, sample->t_us, sample->counts,
+		              sample->flags);
 	if (station->recording != NULL && trace_write_row(station->recording, sample) < 0) {
 		station_log("the recording of %s ends: it cannot be written (%s)",
 		            station->config->record_path, strerror(errno));

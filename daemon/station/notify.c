@@ -42,7 +42,7 @@ static int look(sd_event_source *source, uint64_t due_us, void *context)
 {
 	struct notify *notify = context;
 	struct station *station = notify->station;
-	const uint64_t samples = (uint64_t)station->sequence;
+	const uint64_t samples = station->samples;
 	char message[SCALE_MESSAGE_MAX];
 	const bool says_why = acquisition_state(station->acquisition, message, sizeof(message)) !=
 	                      ACQUISITION_RUNS;

@@ -51,9 +51,9 @@ struct station {
 	struct weigher *weigher;
 	struct reading reading;
 	bool has_reading;
-	int64_t sequence;      /* of samples, since the daemon began */
-	uint64_t samples_seen; /* by the watchdog */
-	double rate_hz;        /* samples a second, smoothed */
+	int64_t sequence; /* of readings, since the daemon began */
+	uint64_t samples;
+	double rate_hz; /* samples a second, smoothed */
 	int64_t last_sample_us;
 
 	struct batches batches;

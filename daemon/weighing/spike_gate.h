@@ -23,7 +23,7 @@
 
 #define SPIKE_GATE_HELD_MAX     3u   /* held in a row, without gaps, before the next passes */
 #define SPIKE_GATE_ONES         7u   /* ends a code that may have been cut off */
-#define SPIKE_GATE_SUSPECT      0.5  /* of the width: how far such a sample may lie */
+#define SPIKE_GATE_SUSPECT      0.25 /* of the width: how far such a sample may lie */
 #define SPIKE_GATE_GAP          1.5  /* periods: a longer interval is a gap */
 #define SPIKE_GATE_POUR_G_PER_S 60.0 /* nobody pours faster by hand */
 

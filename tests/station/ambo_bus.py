@@ -206,7 +206,7 @@ class Hands:
         self.rate = rate
         self.pouring = None
         self.cup = "away"  # away, pan, lifted
-        self.sprinkled = False
+        self.sprinkle_after = 0.0
         self.bottle = None   # in hand since
         self.seen = []     # step and message, as they changed
 
@@ -224,23 +224,29 @@ class Hands:
             self.pour(component, left, message)
             return False
         self.stop()
-        if message == "add-powder" and left is not None and not self.sprinkled:
-            self.daemon.act("tint", left)
-            self.sprinkled = True
+        if message == "add-powder" and left is not None:
+            if self.in_hand(component) and time.monotonic() > self.sprinkle_after and left > 0.1:
+                self.daemon.act("tint", left)
+                self.sprinkle_after = time.monotonic() + 3.0  # then wait and look
             return False
         self.answer(step, message, str(shown["PressMeans"]))
         return False
 
+    def in_hand(self, component):
+        """Nobody pours within 3 s of taking the bottle up, at 8 times true speed."""
+        if self.bottle is None or self.bottle[0] != component:
+            self.bottle = (component, time.monotonic())
+        return time.monotonic() - self.bottle[1] > 0.6
+
     def pour(self, component, left, message):
         if left is None:
             return
-        if self.bottle is None or self.bottle[0] != component:
-            self.bottle = (component, time.monotonic())
-        if time.monotonic() - self.bottle[1] < 0.6:
-            return  # at 8 times true speed: nobody pours within 3 s of the change
+        if not self.in_hand(component):
+            return
         if self.pouring is None:
             if message != "tip-back" and left > 0.3:
-                self.daemon.act("pour-" + component, self.rate if left > 20.0 else 2.0)
+                # Out of another cup: to the bench a liquid is a liquid.
+                self.daemon.act("pour-" + ("a" if component == "mixed" else component), self.rate if left > 20.0 else 2.0)
                 self.pouring = component
         elif left < 0.6:
             self.stop()

@@ -120,6 +120,7 @@ class Scripts(unittest.TestCase):
                                                           os.setuid(65534)))
                 self.assertEqual(out.returncode, 1, out.stdout + out.stderr)
                 self.assertIn("apt-get install -y --no-install-recommends cmake", out.stderr)
+                self.assertNotIn("Building", out.stdout, "it stops there")
 
 
 if __name__ == "__main__":

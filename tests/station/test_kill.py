@@ -3,11 +3,13 @@
 import json
 import os
 import random
+import sqlite3
+import time
 import unittest
 
 import dbus
 
-from ambo_bus import Daemon, Hands, main, until
+from ambo_bus import SYSTEM, Daemon, Hands, main, until
 
 LONG = os.environ.get("AMBO_LONG") == "1"
 KILLS = 60 if LONG else 12
@@ -118,6 +120,57 @@ class Kill(unittest.TestCase):
             gross = until("a reading", lambda: daemon.get("scale", "Quantities")
                           .get("GrossGrams"))
             self.assertLess(abs(gross), 1.0)
+
+    def test_a_power_cut_without_a_clock_ends_the_working_life(self):
+        """Across a reboot only two synchronised clocks tell how long it was."""
+        with Daemon(options='seed = 5; speed = 8.0; state = "bench.state"; noise_g = 0.05; '
+                            'warm_up_counts_per_s = 0.0;') as daemon:
+            # Longer than most machines are up: this boot alone must not use it up.
+            daemon.write("systems.d/tidepool-clear.conf",
+                         SYSTEM.replace("s = 2400.0", "s = 600000.0"))
+            for synchronised, life_is_over in ((1, False), (0, True)):
+                daemon.start()
+                batch, _ = daemon.begin(TotalGrams=160.0)
+                hands = Hands(daemon)
+
+                def stirring():
+                    if str(daemon.get("batch", "Step")) in ("stir", "pour"):
+                        return True
+                    hands.look()
+                    return False
+                until("the stirring", stirring, 120)
+                daemon.kill()
+                self.reboot(daemon, synchronised)
+                daemon.start()
+                until("the batch again", lambda: int(daemon.get("batch", "Id")) == batch)
+                # This machine's clock need not be synchronised where tests run.
+                if life_is_over or "no clock tells" in daemon.log():
+                    until("the end of its working life", lambda: self.life_left(daemon) <= 0.0)
+                    self.assertIn("no clock tells", daemon.log())
+                elif self.uptime_s() < 500000.0:
+                    self.assertGreater(self.life_left(daemon), 0.0)
+                daemon.call("batch", "Discard", "x", batch)
+                daemon.act("empty", 0.0)
+                daemon.stop()
+
+    def uptime_s(self):
+        with open("/proc/uptime") as file:
+            return float(file.read().split()[0])
+
+    def life_left(self, daemon):
+        return [float(row["WorkingLifeLeftSeconds"]) for row in daemon.get("batch", "Open")
+                if "WorkingLifeLeftSeconds" in row][0]
+
+    def reboot(self, daemon, synchronised):
+        """As if the store had been written in an earlier boot, 100 s before this one."""
+        before_us = int((self.uptime_s() + 100.0) * 1e6)
+        now_us = int(time.time() * 1e6)
+        db = sqlite3.connect(daemon.path("ambo.db"))
+        for table, boot in (("step", "'earlier'"), ("boot", "'earlier-' || seq")):
+            db.execute("UPDATE %s SET boot_id = %s, synchronised = ?, realtime_us = ?"
+                       % (table, boot), (synchronised, now_us - before_us))
+        db.commit()
+        db.close()
 
     def zeroed(self, daemon):
         try:

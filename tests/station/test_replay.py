@@ -58,18 +58,51 @@ def golden():
         return file.read()
 
 
+def close(got, wanted, key=""):
+    """Equal in every step, time and word, masses within 1 mg: what is promised across
+    machines, whose libm differ in the last bit. What is derived from masses follows."""
+    if isinstance(wanted, dict):
+        return (isinstance(got, dict) and list(got) == list(wanted) and
+                all(close(got[name], wanted[name], name) for name in wanted))
+    if isinstance(wanted, list):
+        return len(got) == len(wanted) and all(map(close, got, wanted, [key] * len(got)))
+    if type(wanted) is int and key.endswith("_ug"):
+        return type(got) is int and abs(got - wanted) <= 1000
+    if type(wanted) is int and key.endswith("_e6"):
+        return type(got) is int and abs(got - wanted) <= 2000
+    return type(got) is type(wanted) and got == wanted
+
+
 class Replay(unittest.TestCase):
     maxDiff = 4000
 
-    def test_the_golden_batch_ten_times_as_fast_as_it_can(self):
-        for _ in range(10):
-            with replay(GOLDEN, 0) as daemon:
-                self.assertEqual(record_of(daemon.start()), golden())
-                self.assertNotIn("presses", daemon.log())
+    def assertGolden(self, text):
+        self.assertTrue(close(json.loads(text), json.loads(golden())),
+                        "%s\nis not\n%s" % (text, golden()))
 
-    def test_the_golden_batch_at_another_speed(self):
-        with replay(GOLDEN, 4) as daemon:
-            self.assertEqual(record_of(daemon.start()), golden())
+    def test_closeness_is_not_given_away(self):
+        wanted = json.loads(golden())
+        self.assertTrue(close(json.loads(golden()), wanted))
+        for path, value in ((("verdict",), "outside"), (("step",), "discarded"),
+                            (("afterwards", "life_start_us"), 0),
+                            (("dispenses", 0, "mass_ug"),
+                             wanted["dispenses"][0]["mass_ug"] + 1001)):
+            other = json.loads(golden())
+            inside = other
+            for name in path[:-1]:
+                inside = inside[name]
+            inside[path[-1]] = value
+            self.assertFalse(close(other, wanted), path)
+
+    def test_the_golden_batch_ten_times_as_fast_as_it_can_and_at_another_speed(self):
+        texts = set()
+        for speed in [0] * 10 + [4]:
+            with replay(GOLDEN, speed) as daemon:
+                texts.add(record_of(daemon.start()))
+                self.assertEqual(daemon.log(), "")
+        # On one machine to the byte, whatever the speed.
+        self.assertEqual(len(texts), 1, texts)
+        self.assertGolden(texts.pop())
 
     def test_the_golden_batch_is_finished_and_within(self):
         record = json.loads(golden())
@@ -88,16 +121,63 @@ class Replay(unittest.TestCase):
             with replay(live.path("ambo.db.inputs", str(batch)), 0) as again:
                 self.assertEqual(record_of(again.start()), text)
 
+    def rows_of(self, folder):
+        with open(os.path.join(folder, "trace.csv")) as file:
+            return [line.strip().split(",") for line in file if line[0] != "#"]
+
+    def test_a_live_batch_with_corrupt_reads_and_its_kept_inputs_give_the_same_record(self):
+        options = ('seed = 3; rate_hz = 80; speed = 8.0; noise_g = 0.05; '
+                   'warm_up_counts_per_s = 0.0; corrupt_ratio = 0.004;')
+        with Daemon(options=options, keep=3) as live:
+            live.start()
+            live.begin(TotalGrams=120.0)
+            Hands(live).mix()
+            batch = int(live.get("batch", "Id"))
+            text = live.canonical(batch)
+            live.stop()
+            folder = live.path("ambo.db.inputs", str(batch))
+            codes = [int(row[1]) for row in self.rows_of(folder)]
+            jumps = [1 for before, code, after in zip(codes, codes[1:], codes[2:])
+                     if min(abs(code - before), abs(code - after)) > 100000]
+            self.assertGreater(len(jumps), 0)
+            with Daemon("replay", 'file = "%s/trace.csv"; presses = "%s/presses.csv"; speed = 0;'
+                        % (folder, folder), rate=80.0, noise=0.05) as again:
+                self.assertEqual(record_of(again.start()), text)
+
+    def test_what_a_driver_knew_to_be_corrupt_is_kept_as_such(self):
+        with simulated() as other:  # a folder to write in
+            for name, flag in (("void", 2), ("plain", 0)):
+                os.mkdir(other.path(name))
+                shutil.copy(os.path.join(GOLDEN, "presses.csv"), other.path(name))
+                lines = ["# t_us,raw24,driver_flags"]
+                for i, row in enumerate(self.rows_of(GOLDEN)):
+                    # A second in ten believable and wrong, as no gate can tell.
+                    bad = i % 100 >= 90
+                    lines.append("%s,%d,%d" % (row[0], int(row[1]) + (4000 if bad else 0),
+                                               flag if bad else 0))
+                other.write(name + "/trace.csv", "\n".join(lines) + "\n")
+            texts = []
+            for name in ("void", "plain"):
+                with replay(other.path(name), 0, keep=3) as first:
+                    texts.append(record_of(first.start()))
+                    batch = int(first.get("batch", "Id"))
+                    first.stop()
+                    kept = first.path("ambo.db.inputs", str(batch))
+                    with replay(kept, 0) as second:
+                        self.assertEqual(record_of(second.start()), texts[-1])
+            self.assertNotEqual(texts[0], texts[1])
+
     def test_a_trace_that_the_daemon_recorded_plays_to_the_same_record(self):
         with replay(GOLDEN, 0, station='record = "copy.csv";') as first:
             first.start()
-            self.assertEqual(record_of(first), golden())
+            text = record_of(first)
+            self.assertGolden(text)
             first.stop()
             os.mkdir(first.path("copy"))
             shutil.copy(first.path("copy.csv"), first.path("copy", "trace.csv"))
             shutil.copy(os.path.join(GOLDEN, "presses.csv"), first.path("copy"))
             with replay(first.path("copy"), 0) as second:
-                self.assertEqual(record_of(second.start()), golden())
+                self.assertEqual(record_of(second.start()), text)
 
     def test_the_end_of_the_trace_ends_the_daemon_only_when_asked(self):
         with replay(GOLDEN, 0) as daemon:

@@ -353,6 +353,39 @@ static void a_hold_over_a_question_brings_the_question_back(void **state)
 	assert_close(script.guide.dispense[0].mass_g, 228.4, 1e-9);
 }
 
+static void a_waiting_press_answers_no_other_question(void **state)
+{
+	struct script script;
+
+	(void)state;
+	a_done(&script);
+	script_put(&script, 6.0); /* the stirrer is put in ... */
+	script_rest(&script, 0.2);
+	script_press(&script); /* ... and "next" is pressed at the same moment */
+	script_rest(&script, 3.0);
+	assert_int_equal(script_message(&script), MESSAGE_NOT_RESIN); /* asked, not taken */
+	assert_int_equal(script.guide.accepted, 0);
+	assert_int_equal(script.guide.charge, 0);
+}
+
+static void done_is_final(void **state)
+{
+	const enum guide_event_kind kinds[] = {GUIDE_PRESS, GUIDE_DISCARD, GUIDE_HOLD,
+	                                       GUIDE_OTHER_PART, GUIDE_RESUME};
+	struct script script;
+
+	(void)state;
+	lifted(&script, 0.0);
+	script_press(&script);
+	script_press(&script);
+	for (size_t i = 0; i < sizeof(kinds) / sizeof(kinds[0]); i++) {
+		script_event(&script, kinds[i], NULL, 0.0);
+		script_rest(&script, 2.0);
+		assert_int_equal(script.guide.step, GUIDE_DONE);
+		assert_int_equal(script.guide.verdict, VERDICT_WITHIN);
+	}
+}
+
 static void a_press_before_the_pan_is_still_is_heard_and_taken_once_it_is(void **state)
 {
 	struct script script;
@@ -420,7 +453,14 @@ static void a_divided_batch_inherits_ratio_verdict_and_clock(void **state)
 	assert_int_equal(script_look(&child).component, COMPONENT_MIXED);
 	script_fill(&child, 101.0);
 	assert_int_equal(script_message(&child), MESSAGE_CHARGE_DONE);
-	assert_int_equal(guide_take_off(&parent.guide, child.guide.dispense[0].mass_g), 0);
+	assert_close(guide_received_g(&child.guide), child.guide.dispense[0].mass_g, 1e-15);
+	assert_within(guide_received_g(&parent.guide), 0.0, 0.0);
+	assert_int_equal(guide_take_off(&parent.guide, guide_received_g(&child.guide)), 0);
+	assert_close(parent.guide.given_g, 101.0, 1e-9);
+	/* A drip more, and put right again. */
+	assert_int_equal(guide_take_off(&parent.guide, 0.5), 0);
+	assert_int_equal(guide_take_off(&parent.guide, -0.5), 0);
+	assert_close(parent.guide.given_g, 101.0, 1e-9);
 	script_press(&child);
 	script_rest(&child, 4.0);
 	assert_close(script_look(&child).target_g, 2.02, 1e-9);
@@ -430,7 +470,12 @@ static void a_divided_batch_inherits_ratio_verdict_and_clock(void **state)
 	assert_int_equal(guide_ratio(&child.guide, &ratio), 0);
 	assert_close(ratio.ratio, 102.4 / 227.6, 1e-9);
 	assert_true(child.guide.life_end_us == parent.guide.life_end_us);
-	assert_int_equal(guide_take_off(&parent.guide, 230.0), -34);
+	/* All there is: its second weighing says a little more than the first. */
+	assert_int_equal(guide_take_off(&parent.guide, 229.05), 0);
+	assert_close(parent.guide.given_g, 330.0, 1e-9);
+	assert_int_equal(guide_take_off(&parent.guide, -400.0), 0);
+	assert_within(parent.guide.given_g, 0.0, 0.0);
+	assert_int_equal(guide_take_off(&parent.guide, (double)NAN), -22);
 }
 
 int main(void)
@@ -454,6 +499,8 @@ int main(void)
 	        cmocka_unit_test(abandoned_for_an_hour_is_held_and_a_press_goes_on),
 	        cmocka_unit_test(hold_discard_and_a_failed_store),
 	        cmocka_unit_test(a_hold_over_a_question_brings_the_question_back),
+	        cmocka_unit_test(a_waiting_press_answers_no_other_question),
+	        cmocka_unit_test(done_is_final),
 	        cmocka_unit_test(a_press_before_the_pan_is_still_is_heard_and_taken_once_it_is),
 	        cmocka_unit_test(two_batches_at_once_share_the_pan_one_after_the_other),
 	        cmocka_unit_test(a_divided_batch_inherits_ratio_verdict_and_clock),

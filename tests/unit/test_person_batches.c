@@ -141,38 +141,42 @@ static void see(struct run *run, int64_t t_us)
 	}
 }
 
+static void one_period(struct run *run, bool with_person)
+{
+	struct scale_sample sample;
+	struct guide_event reading = {.kind = GUIDE_READING, .u_reading_g = 0.05};
+	bool came = bench_next(run->bench, &sample) > 0;
+	int64_t t_us = bench_time_us(run->bench);
+
+	reading.t_us = t_us;
+	if (came) {
+		weigher_feed(run->weigher,
+		             &(struct weigher_sample){
+		                     .t_us = sample.t_us,
+		                     .counts = sample.counts,
+		                     .rail = (sample.flags & SCALE_RAIL) != 0,
+		                     .corrupt = (sample.flags & SCALE_VOID) != 0,
+		             },
+		             &reading.reading);
+		event(run, &reading);
+	} else if (weigher_tick(run->weigher, t_us, &reading.reading) == 1) {
+		event(run, &reading);
+	}
+	if (t_us - run->tick_us >= 100000) {
+		run->tick_us = t_us;
+		event(run, &(struct guide_event){.kind = GUIDE_TICK, .t_us = t_us});
+	}
+	if (with_person)
+		see(run, t_us);
+}
+
 static void run_batch(struct run *run)
 {
 	while (!guide_finished(&run->guide)) {
-		struct scale_sample sample;
-		struct guide_event reading = {.kind = GUIDE_READING, .u_reading_g = 0.05};
-		int64_t t_us;
-		bool came;
-
-		came = bench_next(run->bench, &sample) > 0;
-		t_us = bench_time_us(run->bench);
-		if ((double)t_us * 1e-6 > MOST_S)
+		one_period(run, true);
+		if ((double)run->guide.t_us * 1e-6 > MOST_S)
 			fail_msg("no end: %s %s", guide_step_name(run->guide.step),
 			         message_name(run->guide.message.id));
-		reading.t_us = t_us;
-		if (came) {
-			weigher_feed(run->weigher,
-			             &(struct weigher_sample){
-			                     .t_us = sample.t_us,
-			                     .counts = sample.counts,
-			                     .rail = (sample.flags & SCALE_RAIL) != 0,
-			                     .corrupt = (sample.flags & SCALE_VOID) != 0,
-			             },
-			             &reading.reading);
-			event(run, &reading);
-		} else if (weigher_tick(run->weigher, t_us, &reading.reading) == 1) {
-			event(run, &reading);
-		}
-		if (t_us - run->tick_us >= 100000) {
-			run->tick_us = t_us;
-			event(run, &(struct guide_event){.kind = GUIDE_TICK, .t_us = t_us});
-		}
-		see(run, t_us);
 	}
 }
 
@@ -227,11 +231,107 @@ static void batches_with_tint_at_ten_samples_a_second_end_within_tolerance(void 
 	all_seeds(10.0, 2.0, 40);
 }
 
+/* --- the rules about what is no resin, through the real weigher --- */
+
+static void wait_s(struct run *run, double seconds)
+{
+	int64_t end_us = bench_time_us(run->bench) + (int64_t)(seconds * 1e6);
+
+	while (bench_time_us(run->bench) < end_us)
+		one_period(run, false);
+}
+
+static void act(struct run *run, const char *verb, double amount, double seconds)
+{
+	must(bench_act(run->bench, verb, amount));
+	wait_s(run, seconds);
+}
+
+static void press(struct run *run)
+{
+	event(run, &(struct guide_event){.kind = GUIDE_PRESS, .t_us = bench_time_us(run->bench)});
+}
+
+static void expect(const struct run *run, enum message_id id)
+{
+	if (run->guide.message.id != id)
+		fail_msg("at %.2f s: %s, expected %s", (double)run->guide.t_us * 1e-6,
+		         message_name(run->guide.message.id), message_name(id));
+}
+
+static void things_are_told_from_resin(double rate_hz)
+{
+	struct guide_view view;
+	struct run run;
+
+	open_run(&run, 5, rate_hz, 0.0);
+	wait_s(&run, 2.0);
+	press(&run);
+	wait_s(&run, 3.0);
+	act(&run, "cup", 22.0, 10.0);
+	expect(&run, MESSAGE_ADD);
+	act(&run, "pour-a", 12.0, 10.0);
+	act(&run, "stop", 0.25, 6.0);
+	expect(&run, MESSAGE_ADD); /* about 122 of 227.6 g */
+	act(&run, "knock", 20.0, 5.0);
+	expect(&run, MESSAGE_ADD);
+	act(&run, "object", 6.0, 5.0);
+	expect(&run, MESSAGE_NOT_RESIN);
+	act(&run, "object", -6.0, 5.0);
+	expect(&run, MESSAGE_ADD);
+	act(&run, "object", 300.0, 5.0);
+	expect(&run, MESSAGE_NOT_RESIN);
+	act(&run, "object", -300.0, 5.0);
+	expect(&run, MESSAGE_ADD);
+	act(&run, "lift", 0.0, 5.0);
+	expect(&run, MESSAGE_CUP_LIFTED);
+	act(&run, "return", 0.0, 5.0);
+	expect(&run, MESSAGE_ADD);
+	act(&run, "press-pan", 120.0, 60.0);
+	assert_int_equal(run.guide.step, GUIDE_HELD);
+	act(&run, "press-pan", 0.0, 5.0);
+	expect(&run, MESSAGE_ADD);
+	act(&run, "unplug", 0.0, 5.0);
+	expect(&run, MESSAGE_SCALE_SILENT);
+	act(&run, "plug", 0.0, 5.0);
+	expect(&run, MESSAGE_ADD);
+	/* A thin stream is a pour as well. */
+	act(&run, "pour-a", 0.8, 20.0);
+	act(&run, "stop", 0.25, 6.0);
+	expect(&run, MESSAGE_ADD);
+	act(&run, "pour-a", 12.0, 7.3);
+	act(&run, "stop", 0.25, 6.0);
+	expect(&run, MESSAGE_CHARGE_DONE);
+	guide_look(&run.guide, &view);
+	assert_int_equal(run.guide.accepted, 0);
+	{
+		struct bench_truth truth;
+
+		bench_truth(run.bench, &truth);
+		assert_within(view.dispensed_g, truth.a_g, 0.15);
+	}
+	close_run(&run);
+}
+
+static void things_are_told_from_resin_at_eighty_samples_a_second(void **state)
+{
+	(void)state;
+	things_are_told_from_resin(80.0);
+}
+
+static void things_are_told_from_resin_at_ten_samples_a_second(void **state)
+{
+	(void)state;
+	things_are_told_from_resin(10.0);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 	        cmocka_unit_test(two_hundred_batches_by_a_simulated_person_end_within_tolerance),
 	        cmocka_unit_test(batches_with_tint_at_ten_samples_a_second_end_within_tolerance),
+	        cmocka_unit_test(things_are_told_from_resin_at_eighty_samples_a_second),
+	        cmocka_unit_test(things_are_told_from_resin_at_ten_samples_a_second),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -109,10 +109,10 @@ static void a_code_cut_short_confirms_nothing(void **state)
 	feed(10.0, 10.0, false);
 	assert_int_equal(feed(25.0, 10.0, false).n, 0);
 	assert_int_equal(spike_gate_feed(&gate, cut, 10.0, WIDTH_G, false).n, 0);
-	/* A cut code has to fit twice as well as another. */
+	/* A cut code has to fit four times as well as another. */
 	cut.mass_g = 10.15;
 	assert_int_equal(spike_gate_feed(&gate, cut, 10.0, WIDTH_G, false).n, 0);
-	cut.mass_g = 10.05;
+	cut.mass_g = 10.03;
 	assert_int_equal(spike_gate_feed(&gate, cut, 10.0, WIDTH_G, false).n, 1);
 }
 
