@@ -73,9 +73,9 @@ static void read_one(struct reader *reader, const config_setting_t *setting, str
 	const char *name = config_setting_name(setting);
 
 	if (strcmp(name, "theme") == 0)
-		ret->theme = (enum theme)choice(reader, setting, "dark", "day", ret->theme);
+		ret->theme = (enum theme)choice(reader, setting, "dark", "day", (int)ret->theme);
 	else if (strcmp(name, "hand") == 0)
-		ret->hand = (enum hand)choice(reader, setting, "right", "left", ret->hand);
+		ret->hand = (enum hand)choice(reader, setting, "right", "left", (int)ret->hand);
 	else if (strcmp(name, "turn_deg") == 0)
 		read_turn(reader, setting, &ret->turn_deg);
 	else if (strcmp(name, "language") == 0)

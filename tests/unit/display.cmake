@@ -9,3 +9,6 @@ foreach(name palette beam touch layout scene model ui settings screens painted s
     AMBO_CATALOGUES="${PROJECT_BINARY_DIR}/display/po")
   add_dependencies(test_display_${name} ambo_catalogues)
 endforeach()
+# What is said is what is in the catalogue's template.
+add_test(NAME test_display_catalogue COMMAND sh ${PROJECT_SOURCE_DIR}/display/po/update.sh --check)
+set_tests_properties(test_display_catalogue PROPERTIES LABELS unit)
