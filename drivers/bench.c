@@ -289,10 +289,10 @@ static int32_t convert(struct bench *bench, uint32_t *flags)
 	double force_g = sinc4_value(&bench->force);
 	double counts_per_g =
 	        config->counts_per_g * (1.0 + bench->gain) * (bench->swapped ? -1.0 : 1.0);
-	double counts =
-	        config->zero_counts + config->warm_up_counts_per_s * fmin(bench->t_s, WARM_UP_S) +
-	        counts_per_g * (force_g +
-	                        config->noise_g * sinc4_value(&bench->noise) / sinc4_noise_gain());
+	double counts = config->zero_counts +
+	                config->warm_up_counts_per_s * fmin(bench->t_s, WARM_UP_S) +
+	                counts_per_g * (force_g + config->noise_g * sinc4_value(&bench->noise) /
+	                                                  sinc4_noise_gain());
 	bool over = fabs(force_g) > config->max_g + config->overload_g || bench->open_bridge;
 
 	if (over)

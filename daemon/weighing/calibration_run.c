@@ -7,14 +7,14 @@
 #include "calibration_verdict.h"
 
 /* None of these has a source: common practice, or a choice. */
-#define AVERAGE_US      2000000 /* a settled reading averages at least so long */
-#define RAIL_US         1000000 /* so long at the rail is no spike */
-#define FELT_SHARE      0.02    /* of the load: less is not felt */
-#define GAIN_SHARE      0.12    /* a gain choice is this near to a factor of 2 or 4 */
-#define ON_SHARE        0.2     /* the load again, within this */
-#define OFF_SHARE       0.05    /* the pan is empty again, within this of the load */
-#define BACK_SHARE      0.05    /* going down: the load meant, within this of the greatest */
-#define RATE_FACTOR     4.0     /* the pin changes the rate by 8 */
+#define AVERAGE_US       2000000 /* a settled reading averages at least so long */
+#define RAIL_US          1000000 /* so long at the rail is no spike */
+#define FELT_SHARE       0.02    /* of the load: less is not felt */
+#define GAIN_SHARE       0.12    /* a gain choice is this near to a factor of 2 or 4 */
+#define ON_SHARE         0.2     /* the load again, within this */
+#define OFF_SHARE        0.05    /* the pan is empty again, within this of the load */
+#define BACK_SHARE       0.05    /* going down: the load meant, within this of the greatest */
+#define RATE_FACTOR      4.0     /* the pin changes the rate by 8 */
 #define CORRUPT_PER_1000 20.0
 
 const char *calibration_step_name(enum calibration_step step)
@@ -55,8 +55,8 @@ static struct advice asked(const struct calibration_run *run)
 		           fmax(CALIBRATION_LOAD_SHARE * run->setup.max_g, greatest_g(run)),
 		           run->setup.max_g);
 	case CALIBRATION_FALLING:
-		return ask(ADVICE_TAKE_LOAD,
-		           run->n_left > 0 ? run->loads_g[run->n_left - 1] : 0.0, 0.0);
+		return ask(ADVICE_TAKE_LOAD, run->n_left > 0 ? run->loads_g[run->n_left - 1] : 0.0,
+		           0.0);
 	case CALIBRATION_REPEAT:
 		say = ask(run->on ? ADVICE_REPEAT_OFF : ADVICE_REPEAT_ON, greatest_g(run), 0.0);
 		say.count = (int)run->n_repeats + (run->on ? 0 : 1);
@@ -153,8 +153,8 @@ static int press_zero(struct calibration_run *run)
 static struct advice felt(const struct calibration_run *run, double mass_g)
 {
 	static const double factors[] = {0.25, 0.5, 2.0, 4.0};
-	const double ratio = (run->now.counts - run->first_counts) /
-	                     (mass_g * run->setup.expected_counts_per_g);
+	const double ratio =
+	        (run->now.counts - run->first_counts) / (mass_g * run->setup.expected_counts_per_g);
 
 	if (fabs(ratio) < FELT_SHARE)
 		return ask(ADVICE_LOAD_NOT_FELT, mass_g, 0.0);
@@ -223,8 +223,8 @@ static double greatest_counts(const struct calibration_run *run)
 static int press_falling(struct calibration_run *run)
 {
 	const double mass_g = run->n_left > 0 ? run->loads_g[run->n_left - 1] : 0.0;
-	const double found_g = (run->now.counts - run->first_counts) / greatest_counts(run) *
-	                       greatest_g(run);
+	const double found_g =
+	        (run->now.counts - run->first_counts) / greatest_counts(run) * greatest_g(run);
 
 	if (!averaged(run))
 		return not_now(run, ADVICE_SETTLING, 0.0, 0.0, -EAGAIN);

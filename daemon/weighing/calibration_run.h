@@ -86,10 +86,10 @@ struct calibration_raw {
 struct calibration_result {
 	struct calibration calibration;
 	struct calibration_report report;
-	double greatest_g;      /* load */
-	double limit_g;         /* R 76-1 on first verification, for that load */
-	double repeat_sd_g;     /* of the repeats, each from the zero before it */
-	double repeat_spread_g; /* greatest less least */
+	double greatest_g;                       /* load */
+	double limit_g;                          /* R 76-1 on first verification, for that load */
+	double repeat_sd_g;                      /* of the repeats, each from the zero before it */
+	double repeat_spread_g;                  /* greatest less least */
 	double off_centre_g[CALIBRATION_PLACES]; /* against the mean of the repeats */
 	double drift_g;                          /* of the zero, from the first to the last */
 	double span_change_pct;                  /* counts a gram against what was expected */

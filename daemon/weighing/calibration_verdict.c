@@ -99,9 +99,9 @@ static void judge(const struct calibration_run *run, struct calibration_result *
 	                 result->greatest_g / run->setup.interval_g, false, &mpe_e) < 0)
 		mpe_e = 1.5; /* past the class's last interval: its last step */
 	result->limit_g = mpe_e * run->setup.interval_g;
-	result->span_change_pct = 100.0 * (1.0 / (result->calibration.g_per_count *
-	                                          run->setup.expected_counts_per_g) -
-	                                   1.0);
+	result->span_change_pct =
+	        100.0 *
+	        (1.0 / (result->calibration.g_per_count * run->setup.expected_counts_per_g) - 1.0);
 	for (size_t i = 1; i < CALIBRATION_PLACES; i++)
 		if (fabs(result->off_centre_g[i]) > fabs(result->off_centre_g[worst]))
 			worst = i;

@@ -50,7 +50,7 @@ int daily_check_judge(double max_g, double interval_g, double nominal_g, enum we
 	ret->error_g = indicated_g - nominal_g;
 	if (fabs(ret->error_g) > NOT_ON_SHARE * nominal_g + ret->limit_g)
 		return -EDOM;
-	ret->verdict = fabs(ret->error_g) <= ret->limit_g - ret->tolerance_g  ? CHECK_PASSED
+	ret->verdict = fabs(ret->error_g) <= ret->limit_g - ret->tolerance_g   ? CHECK_PASSED
 	               : fabs(ret->error_g) <= ret->limit_g + ret->tolerance_g ? CHECK_CANNOT_TELL
 	                                                                       : CHECK_FAILED;
 	return 0;

@@ -50,7 +50,7 @@ struct health {
 	struct reading reading;       /* newest */
 	double zero_g;                /* what the zero took off when it was set */
 	bool zeroed, empty_seen;      /* zero_g, empty_g are set */
-	double empty_g;               /* of the empty pan, last settled, calibrated: no zero taken off */
+	double empty_g; /* of the empty pan, last settled, calibrated: no zero taken off */
 	int64_t zeroed_us, empty_us;
 };
 

@@ -34,9 +34,9 @@ static void the_verdict_changes_where_weight_and_limit_say(void **state)
 		double error_g;
 		enum check_verdict verdict;
 	} rows[] = {
-	        {0.0, CHECK_PASSED},       {0.149, CHECK_PASSED},        {-0.149, CHECK_PASSED},
+	        {0.0, CHECK_PASSED},        {0.149, CHECK_PASSED},       {-0.149, CHECK_PASSED},
 	        {0.151, CHECK_CANNOT_TELL}, {-0.249, CHECK_CANNOT_TELL}, {0.251, CHECK_FAILED},
-	        {-0.251, CHECK_FAILED},    {20.0, CHECK_FAILED},
+	        {-0.251, CHECK_FAILED},     {20.0, CHECK_FAILED},
 	};
 	struct daily_check check;
 
@@ -66,7 +66,10 @@ static void a_weight_is_good_enough_up_to_a_third_of_the_limit(void **state)
 			const double mpe_mg = csv_number(csv, i, columns[k]);
 			struct daily_check check;
 			const double e = nominal_g / 0.1;
-			const double limit_mg = (e <= 5000.0 ? 1.0 : e <= 20000.0 ? 2.0 : 3.0) * 100.0;
+			const double limit_mg = (e <= 5000.0    ? 1.0
+			                         : e <= 20000.0 ? 2.0
+			                                        : 3.0) *
+			                        100.0;
 			int r;
 
 			if (!(nominal_g <= 5000.0) || isnan(mpe_mg))
@@ -95,8 +98,9 @@ static void what_is_no_check_is_refused(void **state)
 	assert_int_equal(daily_check_judge(5000.0, 0.1, 1000.0, WEIGHT_M1, 0.0, &check), -EDOM);
 	assert_int_equal(daily_check_judge(5000.0, 0.1, 1000.0, WEIGHT_M1, 1100.0, &check), -EDOM);
 	assert_int_equal(daily_check_judge(500.0, 0.1, 1000.0, WEIGHT_M1, 1000.0, &check), -ERANGE);
-	assert_int_equal(daily_check_judge(5000.0, 0.1, 1000.0, (enum weight_class)9, 1000.0, &check),
-	                 -EINVAL);
+	assert_int_equal(
+	        daily_check_judge(5000.0, 0.1, 1000.0, (enum weight_class)9, 1000.0, &check),
+	        -EINVAL);
 	assert_int_equal(daily_check_judge(5000.0, 0.1, 1000.0, WEIGHT_M1, (double)NAN, &check),
 	                 -EINVAL);
 	assert_int_equal(daily_check_judge(0.0, 0.1, 1000.0, WEIGHT_M1, 1000.0, &check), -EINVAL);
@@ -106,7 +110,8 @@ static void classes_go_by_their_names(void **state)
 {
 	(void)state;
 	for (int i = 0; i < WEIGHT_CLASS_COUNT; i++)
-		assert_int_equal(weight_class_from_name(weight_class_name((enum weight_class)i)), i);
+		assert_int_equal(weight_class_from_name(weight_class_name((enum weight_class)i)),
+		                 i);
 	assert_int_equal(weight_class_from_name("M1"), WEIGHT_M1);
 	assert_int_equal(weight_class_from_name("m1"), -1);
 	assert_int_equal(weight_class_from_name(""), -1);
