@@ -13,6 +13,7 @@
 #include "config.h"
 #include "drivers/trace.h"
 #include "elapsed.h"
+#include "scale_care.h"
 #include "shown.h"
 #include "timeline.h"
 
@@ -29,7 +30,9 @@ struct bus;    /* bus.h */
 struct notify; /* notify.h */
 
 struct station {
-	const struct station_config *config;
+	const struct station_config *config;     /* that holds: &effective */
+	const struct station_config *configured; /* as it was read */
+	struct station_config effective;         /* with the calibration that holds */
 	sd_event *event;
 	struct bus *bus; /* NULL: none yet */
 	struct notify *notify;
@@ -56,6 +59,7 @@ struct station {
 	double rate_hz; /* samples a second, smoothed */
 	int64_t last_sample_us;
 
+	struct scale_care care;
 	struct batches batches;
 	unsigned calls; /* of STATION_CALLS_MAX */
 
@@ -107,6 +111,9 @@ struct begin_answer {
 typedef void begin_done(void *context, const struct begin_answer *answer);
 void begin_batch(struct station *station, const struct begin_request *request, begin_done *done,
                  void *context);
+/* The calibration that a row of a presses file carries holds from now on. */
+struct action;
+int begin_calibration(struct station *station, const struct action *action);
 /* The last batch's system, mass and actual tint share. */
 void begin_again(struct station *station, begin_done *done, void *context);
 void begin_divided(struct station *station, struct batch *parent, double mass_g, double tint_pct,
