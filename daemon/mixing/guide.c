@@ -284,10 +284,20 @@ int guide_differs(const struct guide *old, const struct guide *next)
 
 int guide_take_off(struct guide *parent, double mass_g)
 {
-	if (!isfinite(mass_g) || mass_g <= 0.0 || mass_g > ledger_contents_g(parent))
-		return -ERANGE;
-	parent->given_g += mass_g;
+	if (!isfinite(mass_g))
+		return -EINVAL;
+	parent->given_g += fmax(-parent->given_g, fmin(mass_g, ledger_contents_g(parent)));
 	return 0;
+}
+
+double guide_received_g(const struct guide *child)
+{
+	double mass_g = 0.0;
+
+	for (uint32_t i = 0; i < child->n_dispenses; i++)
+		if (child->dispense[i].component == COMPONENT_MIXED)
+			mass_g += child->dispense[i].mass_g;
+	return mass_g;
 }
 
 static void child_recipe(const struct guide *parent, double mass_g, double tint_pct,

@@ -177,9 +177,12 @@ int guide_ratio(const struct guide *guide, struct ratio *ret);
  * rested on the pan: for the shelf. -ENODATA where it is not known. */
 int guide_bottle_g(const struct guide *guide, enum part part, double *ret_gross_g);
 
-/* The parent's cup is lighter by what a divided batch has weighed out of it: the
- * station calls it when the child has recorded that charge. -ERANGE, *parent
- * untouched, for a mass that is not above 0 or over what the cup holds. */
+/* What a divided batch has recorded out of its parent's cup so far; 0 for others. */
+double guide_received_g(const struct guide *child);
+/* The parent's cup is lighter by what a divided batch has weighed out of it, heavier
+ * by what that record is later put right by (mass_g < 0). Within what there was: two
+ * weighings of one mass differ by their doubt. -EINVAL, *parent untouched, for a mass
+ * that is not finite. */
 int guide_take_off(struct guide *parent, double mass_g);
 
 /* The whole state as text, one "key value" a line, and back. Stored with every

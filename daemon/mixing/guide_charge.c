@@ -154,10 +154,10 @@ static void live_reading(struct guide *guide)
 		return;
 	if (pour_flowing(guide) || guide->first_gram_us < 0)
 		charge_first_gram(guide);
-	if (!charge_is_powder(guide) && pour_flowing(guide) &&
+	if (!charge_is_powder(guide) && pour_flowing(guide) && !pour_stopped(guide) &&
 	    pour_predicted_g(guide) - guide->point[guide->start_point].gross_g >= target.target_g)
 		guide->tip_back = true;
-	if (pour_settled(guide))
+	if (pour_stopped(guide))
 		guide->tip_back = false;
 	if (pour_rested(guide))
 		judge_rested(guide);

@@ -89,6 +89,7 @@ static const struct field guide_fields[] = {
         NUMBER(rest.peak_g),
         TIME(rest.progress_us),
         NUMBER(rest.trough_g),
+        NUMBER(rest.still_g),
         NUMBER(pan_g),
         NUMBER(cup_g),
         YES_NO(pan_known),

@@ -43,6 +43,7 @@ void pour_accept(struct guide *guide);      /* the settled value now is the expl
 bool pour_swung(const struct guide *guide); /* past both ends: a knock */
 bool pour_flowing(const struct guide *guide);
 bool pour_settled(const struct guide *guide);
+bool pour_stopped(const struct guide *guide);       /* still, but for what drips */
 bool pour_rested(const struct guide *guide);        /* settled for REST_US */
 bool pour_lifted(const struct guide *guide);        /* the pan reads as good as empty */
 bool pour_hand(const struct guide *guide);          /* HAND_US unsettled without progress */

@@ -59,6 +59,8 @@ void pour_feed(struct guide *guide, const struct reading *before)
 	feed_period(guide, step_us);
 	if (!now->known || now->state == READING_FAULT)
 		return;
+	if (now->state != READING_UNSETTLED)
+		rest->still_g = now->gross_g;
 	if (now->state == READING_SETTLED) {
 		rest->progress_us = guide->t_us;
 	} else if (now->gross_g > rest->peak_g + PROGRESS_G) {
@@ -119,6 +121,7 @@ void pour_accept(struct guide *guide)
 	        .gross_g = guide->reading.gross_g,
 	        .peak_g = guide->reading.gross_g,
 	        .trough_g = guide->reading.gross_g,
+	        .still_g = guide->reading.gross_g,
 	        .progress_us = guide->t_us,
 	};
 }
@@ -131,6 +134,12 @@ bool pour_flowing(const struct guide *guide)
 	return now->known && now->state == READING_UNSETTLED && guide->rest.known &&
 	       now->rate_g_per_s > 0.0 && gain_g > floor_g && guide->rest.flow_g > floor_g &&
 	       is_explained(guide, gain_g);
+}
+
+bool pour_stopped(const struct guide *guide)
+{
+	return guide->reading.state != READING_UNSETTLED ||
+	       fabs(guide->reading.gross_g - guide->rest.still_g) <= pour_floor_g(guide);
 }
 
 bool pour_lifted(const struct guide *guide)

@@ -56,9 +56,17 @@ static bool is_resting(const struct guide *guide, const struct charge_target *ta
 {
 	double near_g = fmax(pour_doubt_g(guide), RESTING_SHARE * target->target_g);
 
-	return guide->first_gram_us >= 0 && guide->reading.state != READING_UNSETTLED &&
+	return guide->first_gram_us >= 0 && pour_stopped(guide) &&
 	       target->dispensed_g >= target->low_g &&
 	       target->target_g - target->dispensed_g < near_g;
+}
+
+/* What is left is less than the scale can tell; short of the band at rest, it is asked
+ * for all the same. */
+static bool is_nought(const struct guide *guide, double remaining_g)
+{
+	return guide->first_gram_us >= 0 && remaining_g <= pour_doubt_g(guide) &&
+	       !pour_rested(guide);
 }
 
 static struct message say_live(const struct guide *guide)
@@ -79,6 +87,8 @@ static struct message say_live(const struct guide *guide)
 		message = say(MESSAGE_WAIT_SETTLE);
 	} else if (guide->tip_back) {
 		message = say_component(MESSAGE_TIP_BACK, guide->wanted);
+	} else if (is_nought(guide, remaining_g)) {
+		message = say(MESSAGE_WAIT_SETTLE);
 	} else if (guide->step == GUIDE_TOP_UP ||
 	           (guide->step == GUIDE_HELD && guide->resume_step == GUIDE_TOP_UP)) {
 		message = say_dose(MESSAGE_TOP_UP, guide->wanted, remaining_g);

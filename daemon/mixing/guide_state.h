@@ -50,6 +50,7 @@ struct guide_rest {
 	double peak_g;          /* highest since, for "does it still rise?" */
 	int64_t progress_us;    /* when it last settled, or rose to a new peak */
 	double trough_g;        /* lowest since */
+	double still_g;         /* where it last stood still, if only provisionally */
 };
 
 struct guide {

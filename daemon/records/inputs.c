@@ -217,7 +217,7 @@ void inputs_begin(struct inputs *inputs, int64_t batch_id)
 	}
 	while (folder_count(inputs->folder_fd) > inputs->batches_max && drop_oldest(inputs))
 		;
-	open_csv(inputs, batch, &batch->trace, "trace.csv", "# t_us,raw24\n");
+	open_csv(inputs, batch, &batch->trace, "trace.csv", "# t_us,raw24,driver_flags\n");
 	open_csv(inputs, batch, &batch->presses, "presses.csv", "# t_us,event\n");
 }
 
@@ -257,15 +257,17 @@ void inputs_keep(struct inputs *inputs, int64_t batch_id, const char *name, cons
 		close(fd);
 }
 
-void inputs_sample(struct inputs *inputs, int64_t batch_id, int64_t t_us, int32_t raw24)
+void inputs_sample(struct inputs *inputs, int64_t batch_id, int64_t t_us, int32_t raw24,
+                   uint32_t driver_flags)
 {
 	struct open_batch *batch = find_open(inputs, batch_id);
-	char line[40];
+	char line[48];
 	int length;
 
 	if (!batch)
 		return;
-	length = snprintf(line, sizeof line, "%" PRId64 ",%" PRId32 "\n", t_us, raw24);
+	length = snprintf(line, sizeof line, "%" PRId64 ",%" PRId32 ",%" PRIu32 "\n", t_us, raw24,
+	                  driver_flags);
 	add_line(inputs, batch, &batch->trace, line, (size_t)length);
 }
 

@@ -6,7 +6,7 @@
 #include <stdint.h>
 
 /* The inputs of the last batches, as files beside the store, so that a batch can be
- * replayed: FOLDER/<batch id>/ with trace.csv (t_us,raw24), presses.csv (t_us,event)
+ * replayed: FOLDER/<batch id>/ with trace.csv (t_us,raw24,driver_flags), presses.csv (t_us,event)
  * and whatever else is kept whole (configuration, the guide's state at the start).
  * At most so many batches and bytes in all, oldest removed first.
  *
@@ -34,7 +34,8 @@ void inputs_begin(struct inputs *inputs, int64_t batch_id);
 void inputs_keep(struct inputs *inputs, int64_t batch_id, const char *name, const void *bytes,
                  size_t length);
 /* Both do nothing for a batch that was not begun. */
-void inputs_sample(struct inputs *inputs, int64_t batch_id, int64_t t_us, int32_t raw24);
+void inputs_sample(struct inputs *inputs, int64_t batch_id, int64_t t_us, int32_t raw24,
+                   uint32_t driver_flags);
 void inputs_event(struct inputs *inputs, int64_t batch_id, int64_t t_us, const char *event);
 /* Hands what is buffered to the system; at changes of step. */
 void inputs_flush(struct inputs *inputs);

@@ -61,6 +61,15 @@ int64_t store_begin(struct store *store, const struct guide *guide, int64_t pare
 int store_step(struct store *store, int64_t batch_id, int64_t t_us, const struct guide *guide,
                const struct store_stamp *stamp);
 
+/* Steps of several batches in one transaction, all with the one stamp: a divided
+ * batch's mass and its parent's loss of it. As store_step(), for all or for none. */
+struct store_step {
+	int64_t batch_id, t_us;
+	const struct guide *guide;
+};
+int store_steps_at_once(struct store *store, const struct store_step *steps, size_t n_steps,
+                        const struct store_stamp *stamp);
+
 /* The pour's own curve, 10 Hz: gross mass over time since the batch began. A block
  * of points is one transaction of its own. -EINVAL for a mass that is not finite. */
 struct store_curve_point {

@@ -87,29 +87,46 @@ static int end_batch(struct store *store, const char *doing, int64_t batch_id, c
 	return r < 0 ? r : store_link(store, batch_id, record);
 }
 
-int store_step(struct store *store, int64_t batch_id, int64_t t_us, const struct guide *guide,
-               const struct store_stamp *stamp)
+/* Inside the caller's transaction. */
+static int write_step(struct store *store, const char *doing, const struct store_step *step,
+                      const struct store_stamp *stamp)
 {
-	static const char doing[] = "commit a step to";
-	char *record = store_text_of(canonical_write, guide);
+	char *record = store_text_of(canonical_write, step->guide);
 	int r;
 
 	if (!record)
 		return store_refuse(store, doing, -ENOMEM);
-	r = store_transaction(store, doing);
-	if (r == 0) {
-		r = check_open(store, doing, batch_id);
-		if (r == 0)
-			r = add_step(store, doing, batch_id, t_us, guide, stamp);
-		if (r == 0)
-			r = store_run(store, doing, "UPDATE batch SET record = ? WHERE id = ?",
-			              "ti", record, batch_id);
-		if (r == 0 && guide_finished(guide))
-			r = end_batch(store, doing, batch_id, record, stamp);
-		r = (int)store_finish(store, doing, r);
-	}
+	r = check_open(store, doing, step->batch_id);
+	if (r == 0)
+		r = add_step(store, doing, step->batch_id, step->t_us, step->guide, stamp);
+	if (r == 0)
+		r = store_run(store, doing, "UPDATE batch SET record = ? WHERE id = ?", "ti",
+		              record, step->batch_id);
+	if (r == 0 && guide_finished(step->guide))
+		r = end_batch(store, doing, step->batch_id, record, stamp);
 	free(record);
 	return r;
+}
+
+int store_steps_at_once(struct store *store, const struct store_step *steps, size_t n_steps,
+                        const struct store_stamp *stamp)
+{
+	static const char doing[] = "commit a step to";
+	int r = store_transaction(store, doing);
+
+	if (r < 0)
+		return r;
+	for (size_t i = 0; r == 0 && i < n_steps; i++)
+		r = write_step(store, doing, &steps[i], stamp);
+	return (int)store_finish(store, doing, r);
+}
+
+int store_step(struct store *store, int64_t batch_id, int64_t t_us, const struct guide *guide,
+               const struct store_stamp *stamp)
+{
+	const struct store_step step = {batch_id, t_us, guide};
+
+	return store_steps_at_once(store, &step, 1, stamp);
 }
 
 static void put_le64(unsigned char *to, uint64_t value)

@@ -8,37 +8,6 @@
 #include "bus.h"
 #include "station.h"
 
-/* What a divided batch has recorded out of its parent's cup. */
-static double mixed_g(const struct guide *guide)
-{
-	double mass_g = 0.0;
-
-	for (uint32_t i = 0; i < guide->n_dispenses; i++)
-		if (guide->dispense[i].component == COMPONENT_MIXED)
-			mass_g += guide->dispense[i].mass_g;
-	return mass_g;
-}
-
-static void take_off_parent(struct station *station, struct batch *child)
-{
-	struct batch *parent;
-	struct guide_view view;
-	struct guide lighter;
-
-	if (child->parent_id == 0 || child->taken_off || child->beginning)
-		return;
-	guide_look(&child->commit.committed, &view);
-	if (view.charge == 0 && guide_on_pan(&child->commit.committed))
-		return; /* still pouring over; what drips would be missed */
-	parent = batches_find(&station->batches, child->parent_id);
-	if (parent == NULL || !batch_open(parent) || parent->commit.waiting)
-		return; /* a waiting parent: the child's next commit comes here again */
-	lighter = parent->commit.committed;
-	child->taken_off = true;
-	if (guide_take_off(&lighter, mixed_g(&child->commit.committed)) >= 0)
-		batches_replace(&station->batches, parent, &lighter, station->timeline.now_us);
-}
-
 struct shelf_job {
 	char system_id[SYSTEM_ID_MAX];
 	struct {
@@ -101,6 +70,5 @@ void after_told(void *context, struct batch *batch, const char *failure)
 		bus_told(station->bus, batch, failure);
 	if (failure != NULL)
 		return;
-	take_off_parent(station, batch);
 	keep_shelf(station, batch);
 }

@@ -4,8 +4,8 @@
 
 #include "batches.h"
 
-/* What follows from a commit, outside the guide: the bus is told, a divided batch's
- * mass comes off its parent, the bottles' masses go to the shelf. @context: the
+/* What follows from a commit, outside the guide: the bus is told, the bottles' masses
+ * go to the shelf. @context: the
  * station; @failure: why the store failed, else NULL. */
 void after_told(void *context, struct batch *batch, const char *failure);
 

@@ -114,22 +114,25 @@ struct batch *batches_reserve(struct batches *batches)
 	return free_slot;
 }
 
-/* One step on its way to the store and back. */
+/* One step on its way to the store and back; a divided batch's with its parent's. */
 struct step_job {
 	struct batches *batches;
-	struct batch *batch; /* its slot stays taken while this is under way */
-	int64_t id, t_us, now_us;
-	struct guide guide;
-	struct store_stamp stamp;
+	struct batch *batch[2]; /* their slots stay taken while this is under way */
+	size_t n;
+	double taken_g; /* then taken off the parent in all */
+	int64_t now_us;
+	struct guide guide[2];
+	struct store_step step[2];
 	int result;
 };
 
 static void step_run(struct store *store, void *context)
 {
 	struct step_job *job = context;
+	struct store_stamp stamp;
 
-	store_stamp_now(&job->stamp);
-	job->result = store_step(store, job->id, job->t_us, &job->guide, &job->stamp);
+	store_stamp_now(&stamp);
+	job->result = store_steps_at_once(store, job->step, job->n, &stamp);
 }
 
 static void submit(struct batches *batches, struct batch *batch, int64_t now_us);
@@ -153,32 +156,76 @@ static void finish(struct batches *batches, struct batch *batch, int result, int
 		submit(batches, batch, now_us);
 }
 
+static void submit_deferred(struct batches *batches, int64_t now_us)
+{
+	for (size_t i = 0; i < BATCHES_MAX; i++)
+		if (batches->batch[i].deferred) {
+			batches->batch[i].deferred = false;
+			submit(batches, &batches->batch[i], now_us);
+		}
+}
+
 static void step_done(void *context)
 {
 	struct step_job *job = context;
 
-	finish(job->batches, job->batch, job->result, job->now_us);
+	if (job->result >= 0)
+		job->batch[0]->taken_g = job->taken_g;
+	for (size_t i = 0; i < job->n; i++)
+		finish(job->batches, job->batch[i], job->result, job->now_us);
+	submit_deferred(job->batches, job->now_us);
 	free(job);
+}
+
+/* The open batch that must be lighter once this one's pending is stored, else NULL. */
+static struct batch *lighter_parent(struct batches *batches, const struct batch *batch)
+{
+	struct batch *parent;
+
+	if (batch->parent_id == 0 || guide_received_g(&batch->commit.pending) == batch->taken_g)
+		return NULL;
+	parent = batches_find(batches, batch->parent_id);
+	return parent != NULL && batch_open(parent) ? parent : NULL;
+}
+
+static void job_add(struct step_job *job, struct batch *batch)
+{
+	const size_t i = job->n++;
+
+	job->batch[i] = batch;
+	job->guide[i] = batch->commit.pending;
+	job->step[i] =
+	        (struct store_step){batch->id, batch_time_us(batch, job->now_us), &job->guide[i]};
 }
 
 /* Sends what is pending to the store. */
 static void submit(struct batches *batches, struct batch *batch, int64_t now_us)
 {
-	struct step_job *job = malloc(sizeof(*job));
+	struct batch *parent = lighter_parent(batches, batch);
+	struct step_job *job;
 	int r = -ENOMEM;
 
+	if (parent != NULL && parent->commit.waiting) {
+		batch->deferred = true;
+		return;
+	}
+	job = calloc(1, sizeof(*job));
 	if (job != NULL) {
-		*job = (struct step_job){.batches = batches,
-		                         .batch = batch,
-		                         .id = batch->id,
-		                         .t_us = batch_time_us(batch, now_us),
-		                         .now_us = now_us};
-		job->guide = batch->commit.pending;
+		job->batches = batches;
+		job->now_us = now_us;
+		job->taken_g = guide_received_g(&batch->commit.pending);
+		job_add(job, batch);
+		if (parent != NULL) {
+			commit_take_off(&parent->commit, job->taken_g - batch->taken_g);
+			job_add(job, parent);
+		}
 		r = store_thread_submit(batches->records, step_run, step_done, job);
 	}
 	if (r < 0) {
 		free(job);
 		finish(batches, batch, r, now_us);
+		if (parent != NULL && parent->commit.waiting)
+			finish(batches, parent, r, now_us);
 	}
 }
 
@@ -194,15 +241,6 @@ int batches_feed(struct batches *batches, struct batch *batch, struct guide_even
 	if (r == 1)
 		submit(batches, batch, now_us);
 	return r;
-}
-
-void batches_replace(struct batches *batches, struct batch *batch, const struct guide *guide,
-                     int64_t now_us)
-{
-	batch->commit.pending = *guide;
-	batch->commit.live = batch->commit.committed;
-	batch->commit.waiting = true;
-	submit(batches, batch, now_us);
 }
 
 struct curve_job {

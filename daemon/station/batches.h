@@ -26,7 +26,8 @@ struct batch {
 	struct store_curve_point curve[BATCHES_CURVE_BLOCK];
 	size_t n_curve;
 	bool curve_under_way;
-	bool taken_off; /* a divided batch: its mass has been taken off the parent */
+	double taken_g; /* a divided batch: what has been taken off its parent */
+	bool deferred;  /* its commit waits for one of its parent's */
 	bool shelved;   /* what its bottles weigh now has been kept */
 };
 
@@ -59,13 +60,10 @@ size_t batches_count_open(const struct batches *batches);
 struct batch *batches_reserve(struct batches *batches);
 void batches_touch(struct batches *batches, struct batch *batch);
 
-/* Sets event->t_us from now_us and feeds it; stores what must be stored. As
- * commit_feed(), which see. */
+/* Sets event->t_us from now_us and feeds it; stores what must be stored, a divided
+ * batch's mass together with its parent's loss of it. As commit_feed(), which see. */
 int batches_feed(struct batches *batches, struct batch *batch, struct guide_event *event,
                  int64_t now_us);
-/* The whole batch becomes *guide (a divided parent); stored like a change of step. */
-void batches_replace(struct batches *batches, struct batch *batch, const struct guide *guide,
-                     int64_t now_us);
 
 /* A point of the pour's own curve, and its block to the store when it is full. */
 void batches_curve(struct batches *batches, struct batch *batch, double gross_g, int64_t now_us);

@@ -50,6 +50,14 @@ int commit_feed(struct commit *commit, const struct guide_event *event)
 	return 1;
 }
 
+void commit_take_off(struct commit *commit, double mass_g)
+{
+	commit->pending = commit->committed;
+	(void)guide_take_off(&commit->pending, mass_g);
+	commit->live = commit->committed;
+	commit->waiting = true;
+}
+
 /* Feeds what queued, up to the next change that must be stored. */
 static int drain(struct commit *commit)
 {

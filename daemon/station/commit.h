@@ -35,6 +35,10 @@ void commit_init(struct commit *commit, const struct guide *guide);
  * dropped and counted, anything else is the caller's to refuse. */
 int commit_feed(struct commit *commit, const struct guide_event *event);
 
+/* Not while waiting. `pending` is `committed`, lighter by what a divided batch took out
+ * of its cup: it must go to the store now, then commit_done(). */
+void commit_take_off(struct commit *commit, double mass_g);
+
 /* The store has answered: result 0, or -errno with the reason. A failed commit drops
  * what was queued in answer to it: the person has not been told of any of it.
  * Returns 1 when the queue brought the next pending. */

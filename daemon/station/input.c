@@ -63,7 +63,8 @@ static void take_sample(struct station *station, const struct scale_sample *samp
 	station->last_sample_us = sample->t_us;
 	station->samples++;
 	if (station->inputs != NULL && batch != NULL)
-		inputs_sample(station->inputs, batch->id, sample->t_us, sample->counts);
+		inputs_sample(station->inputs, batch->id, sample->t_us, sample->counts,
+		              sample->flags);
 	if (station->recording != NULL && trace_write_row(station->recording, sample) < 0) {
 		station_log("the recording of %s ends: it cannot be written (%s)",
 		            station->config->record_path, strerror(errno));

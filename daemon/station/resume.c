@@ -56,8 +56,7 @@ static void take_up(struct station *station, const struct store_open_batch *open
 	batch->base_us = now_us - open->t_us - elapsed->us;
 	commit_init(&batch->commit, &open->guide);
 	guide_look(&open->guide, &view);
-	/* A divided batch past its first charge had its mass taken off before. */
-	batch->taken_off = view.charge > 0 || !guide_on_pan(&open->guide);
+	batch->taken_g = guide_received_g(&open->guide); /* in the same transaction */
 	if (station->inputs != NULL)
 		inputs_begin(station->inputs, batch->id);
 	station_log("batch %lld (%s) goes on at %s after %.0f s%s", (long long)batch->id,

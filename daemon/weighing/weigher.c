@@ -218,8 +218,9 @@ static void tell(struct weigher *weigher, int64_t t_us)
 	reading->warm = was_warm;
 	if (settling->rest.state == READING_SETTLED &&
 	    (double)(t_us - settling->rest.since_us) * 1e-6 >= WARM_AFTER_S)
-		reading->warm = fabs(settling->rest.drift_g_per_s) <
-		                WARM_DRIFT_D_PER_S * weigher->config.interval_g;
+		reading->warm =
+		        fabs(settling->rest.drift_g_per_s) <
+		        (was_warm ? 2.0 : 1.0) * WARM_DRIFT_D_PER_S * weigher->config.interval_g;
 }
 
 /* The estimate before is repeated; a fault that has passed becomes what was

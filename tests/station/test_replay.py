@@ -121,6 +121,52 @@ class Replay(unittest.TestCase):
             with replay(live.path("ambo.db.inputs", str(batch)), 0) as again:
                 self.assertEqual(record_of(again.start()), text)
 
+    def rows_of(self, folder):
+        with open(os.path.join(folder, "trace.csv")) as file:
+            return [line.strip().split(",") for line in file if line[0] != "#"]
+
+    def test_a_live_batch_with_corrupt_reads_and_its_kept_inputs_give_the_same_record(self):
+        options = ('seed = 3; rate_hz = 80; speed = 8.0; noise_g = 0.05; '
+                   'warm_up_counts_per_s = 0.0; corrupt_ratio = 0.004;')
+        with Daemon(options=options, keep=3) as live:
+            live.start()
+            live.begin(TotalGrams=120.0)
+            Hands(live).mix()
+            batch = int(live.get("batch", "Id"))
+            text = live.canonical(batch)
+            live.stop()
+            folder = live.path("ambo.db.inputs", str(batch))
+            codes = [int(row[1]) for row in self.rows_of(folder)]
+            jumps = [1 for before, code, after in zip(codes, codes[1:], codes[2:])
+                     if min(abs(code - before), abs(code - after)) > 100000]
+            self.assertGreater(len(jumps), 0)
+            with Daemon("replay", 'file = "%s/trace.csv"; presses = "%s/presses.csv"; speed = 0;'
+                        % (folder, folder), rate=80.0, noise=0.05) as again:
+                self.assertEqual(record_of(again.start()), text)
+
+    def test_what_a_driver_knew_to_be_corrupt_is_kept_as_such(self):
+        with simulated() as other:  # a folder to write in
+            for name, flag in (("void", 2), ("plain", 0)):
+                os.mkdir(other.path(name))
+                shutil.copy(os.path.join(GOLDEN, "presses.csv"), other.path(name))
+                lines = ["# t_us,raw24,driver_flags"]
+                for i, row in enumerate(self.rows_of(GOLDEN)):
+                    # A second in ten believable and wrong, as no gate can tell.
+                    bad = i % 100 >= 90
+                    lines.append("%s,%d,%d" % (row[0], int(row[1]) + (4000 if bad else 0),
+                                               flag if bad else 0))
+                other.write(name + "/trace.csv", "\n".join(lines) + "\n")
+            texts = []
+            for name in ("void", "plain"):
+                with replay(other.path(name), 0, keep=3) as first:
+                    texts.append(record_of(first.start()))
+                    batch = int(first.get("batch", "Id"))
+                    first.stop()
+                    kept = first.path("ambo.db.inputs", str(batch))
+                    with replay(kept, 0) as second:
+                        self.assertEqual(record_of(second.start()), texts[-1])
+            self.assertNotEqual(texts[0], texts[1])
+
     def test_a_trace_that_the_daemon_recorded_plays_to_the_same_record(self):
         with replay(GOLDEN, 0, station='record = "copy.csv";') as first:
             first.start()

@@ -453,7 +453,14 @@ static void a_divided_batch_inherits_ratio_verdict_and_clock(void **state)
 	assert_int_equal(script_look(&child).component, COMPONENT_MIXED);
 	script_fill(&child, 101.0);
 	assert_int_equal(script_message(&child), MESSAGE_CHARGE_DONE);
-	assert_int_equal(guide_take_off(&parent.guide, child.guide.dispense[0].mass_g), 0);
+	assert_close(guide_received_g(&child.guide), child.guide.dispense[0].mass_g, 1e-15);
+	assert_within(guide_received_g(&parent.guide), 0.0, 0.0);
+	assert_int_equal(guide_take_off(&parent.guide, guide_received_g(&child.guide)), 0);
+	assert_close(parent.guide.given_g, 101.0, 1e-9);
+	/* A drip more, and put right again. */
+	assert_int_equal(guide_take_off(&parent.guide, 0.5), 0);
+	assert_int_equal(guide_take_off(&parent.guide, -0.5), 0);
+	assert_close(parent.guide.given_g, 101.0, 1e-9);
 	script_press(&child);
 	script_rest(&child, 4.0);
 	assert_close(script_look(&child).target_g, 2.02, 1e-9);
@@ -463,7 +470,12 @@ static void a_divided_batch_inherits_ratio_verdict_and_clock(void **state)
 	assert_int_equal(guide_ratio(&child.guide, &ratio), 0);
 	assert_close(ratio.ratio, 102.4 / 227.6, 1e-9);
 	assert_true(child.guide.life_end_us == parent.guide.life_end_us);
-	assert_int_equal(guide_take_off(&parent.guide, 230.0), -34);
+	/* All there is: its second weighing says a little more than the first. */
+	assert_int_equal(guide_take_off(&parent.guide, 229.05), 0);
+	assert_close(parent.guide.given_g, 330.0, 1e-9);
+	assert_int_equal(guide_take_off(&parent.guide, -400.0), 0);
+	assert_within(parent.guide.given_g, 0.0, 0.0);
+	assert_int_equal(guide_take_off(&parent.guide, (double)NAN), -22);
 }
 
 int main(void)

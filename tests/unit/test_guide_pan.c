@@ -220,6 +220,22 @@ static void a_splash_without_a_slope_is_taken_by_a_press_and_recorded(void **sta
 	assert_int_equal(script.guide.accepted, ACCEPTED_NOT_RESIN);
 }
 
+/* A thing let down slowly by hand shows a rate; nobody pours that fast. */
+static void what_comes_faster_than_anyone_pours_is_not_resin(void **state)
+{
+	struct script script;
+
+	(void)state;
+	for (int poured = 0; poured <= 1; poured++) {
+		script_begin(&script);
+		script_to_charge(&script, 22.0);
+		script_pour(&script, 120.0, poured ? 49.0 : 51.0);
+		script_rest(&script, 5.0);
+		assert_int_equal(script.guide.step, poured ? GUIDE_CHARGE : GUIDE_HELD);
+		assert_int_equal(script_message(&script), poured ? MESSAGE_ADD : MESSAGE_NOT_RESIN);
+	}
+}
+
 static void stick_put_in_before_b_and_taken_out_with_a_gram_of_a_on_it(void **state)
 {
 	struct script script;
@@ -444,6 +460,7 @@ int main(void)
 	        cmocka_unit_test(bumped_out_of_place_is_asked_about),
 	        cmocka_unit_test(a_thing_put_in_is_not_resin_and_resumes_when_taken_out),
 	        cmocka_unit_test(a_splash_without_a_slope_is_taken_by_a_press_and_recorded),
+	        cmocka_unit_test(what_comes_faster_than_anyone_pours_is_not_resin),
 	        cmocka_unit_test(stick_put_in_before_b_and_taken_out_with_a_gram_of_a_on_it),
 	        cmocka_unit_test(mass_lost_of_a_and_b_together_widens_the_doubt),
 	        cmocka_unit_test(hand_resting_is_neither_resin_nor_ignored),

@@ -56,13 +56,14 @@ static void samples_presses_and_files_are_kept_as_they_came(void **state)
 	struct inputs *inputs = open_inputs(state, 20, INPUTS_BYTES_MAX);
 
 	inputs_begin(inputs, 7);
-	inputs_sample(inputs, 7, 11269, 189956);
-	inputs_sample(inputs, 7, 23131, -8388608);
+	inputs_sample(inputs, 7, 11269, 189956, 2);
+	inputs_sample(inputs, 7, 23131, -8388608, 0);
 	inputs_event(inputs, 7, 24000, "press");
 	inputs_event(inputs, 7, 25000, "scan two\nlines");
 	inputs_keep(inputs, 7, "ambo.conf", "driver = 1;\n", 12);
 	inputs_flush(inputs);
-	assert_file(state, 7, "trace.csv", "# t_us,raw24\n11269,189956\n23131,-8388608\n");
+	assert_file(state, 7, "trace.csv",
+	            "# t_us,raw24,driver_flags\n11269,189956,2\n23131,-8388608,0\n");
 	assert_file(state, 7, "presses.csv", "# t_us,event\n24000,press\n25000,scan two lines\n");
 	assert_file(state, 7, "ambo.conf", "driver = 1;\n");
 	assert_null(inputs_problem(inputs));
@@ -75,14 +76,14 @@ static void two_batches_at_once_stay_apart(void **state)
 
 	inputs_begin(inputs, 1);
 	inputs_begin(inputs, 2);
-	inputs_sample(inputs, 1, 10, 1);
-	inputs_sample(inputs, 2, 20, 2);
+	inputs_sample(inputs, 1, 10, 1, 0);
+	inputs_sample(inputs, 2, 20, 2, 0);
 	inputs_end(inputs, 1);
-	inputs_sample(inputs, 1, 30, 3); /* over: nothing */
-	inputs_sample(inputs, 2, 40, 4);
+	inputs_sample(inputs, 1, 30, 3, 0); /* over: nothing */
+	inputs_sample(inputs, 2, 40, 4, 0);
 	inputs_free(inputs);
-	assert_file(state, 1, "trace.csv", "# t_us,raw24\n10,1\n");
-	assert_file(state, 2, "trace.csv", "# t_us,raw24\n20,2\n40,4\n");
+	assert_file(state, 1, "trace.csv", "# t_us,raw24,driver_flags\n10,1,0\n");
+	assert_file(state, 2, "trace.csv", "# t_us,raw24,driver_flags\n20,2,0\n40,4,0\n");
 }
 
 static void one_open_batch_too_many_is_a_problem_told_once(void **state)
@@ -106,7 +107,7 @@ static void the_oldest_goes_when_there_is_one_batch_too_many(void **state)
 	/* 9 before 10 and 11: by number, not by name. */
 	for (int64_t id = 8; id <= 11; id++) {
 		inputs_begin(inputs, id);
-		inputs_sample(inputs, id, id, 1);
+		inputs_sample(inputs, id, id, 1, 0);
 		inputs_end(inputs, id);
 	}
 	assert_false(is_there(state, 8, ""));
@@ -143,8 +144,8 @@ static void the_bytes_of_all_batches_stay_under_the_limit(void **state)
 
 	for (int64_t id = 1; id <= 8; id++) {
 		inputs_begin(inputs, id);
-		for (int i = 0; i < 3000; i++) /* about 52 kB a batch */
-			inputs_sample(inputs, id, 1000000000 + i, 190000);
+		for (int i = 0; i < 3000; i++) /* about 58 kB a batch */
+			inputs_sample(inputs, id, 1000000000 + i, 190000, 0);
 		inputs_end(inputs, id);
 		assert_in_range(bytes_on_disk(state), 1, limit);
 	}
@@ -157,7 +158,7 @@ static void the_bytes_of_all_batches_stay_under_the_limit(void **state)
 	inputs = open_inputs(state, 20, limit);
 	inputs_begin(inputs, 9);
 	for (int i = 0; i < 3000; i++)
-		inputs_sample(inputs, 9, 1000000000 + i, 190000);
+		inputs_sample(inputs, 9, 1000000000 + i, 190000, 0);
 	inputs_free(inputs);
 	assert_in_range(bytes_on_disk(state), 1, limit);
 	assert_false(is_there(state, 6, "trace.csv"));
@@ -170,7 +171,7 @@ static void a_batch_that_alone_is_too_long_is_cut_short_and_says_so(void **state
 
 	inputs_begin(inputs, 1);
 	for (int i = 0; i < 20000; i++)
-		inputs_sample(inputs, 1, 1000000000 + i, 190000);
+		inputs_sample(inputs, 1, 1000000000 + i, 190000, 0);
 	problem = inputs_problem(inputs);
 	assert_non_null(problem);
 	assert_non_null(strstr(problem, "batch 1 "));
@@ -188,7 +189,7 @@ static void a_line_cut_off_by_a_crash_is_removed_and_the_rest_goes_on(void **sta
 	FILE *file;
 
 	inputs_begin(inputs, 3);
-	inputs_sample(inputs, 3, 100, 1);
+	inputs_sample(inputs, 3, 100, 1, 0);
 	inputs_free(inputs);
 	path_of(state, 3, "trace.csv", path);
 	file = fopen(path, "ab");
@@ -197,9 +198,9 @@ static void a_line_cut_off_by_a_crash_is_removed_and_the_rest_goes_on(void **sta
 	fclose(file);
 	inputs = open_inputs(state, 20, INPUTS_BYTES_MAX);
 	inputs_begin(inputs, 3);
-	inputs_sample(inputs, 3, 300, 3);
+	inputs_sample(inputs, 3, 300, 3, 0);
 	inputs_free(inputs);
-	assert_file(state, 3, "trace.csv", "# t_us,raw24\n100,1\n300,3\n");
+	assert_file(state, 3, "trace.csv", "# t_us,raw24,driver_flags\n100,1,0\n300,3,0\n");
 }
 
 static void a_full_disk_is_a_problem_and_nothing_worse(void **state)
@@ -213,16 +214,16 @@ static void a_full_disk_is_a_problem_and_nothing_worse(void **state)
 	assert_int_equal(setrlimit(RLIMIT_FSIZE, &small), 0);
 	inputs_begin(inputs, 1);
 	for (int i = 0; i < 10000; i++)
-		inputs_sample(inputs, 1, 1000000000 + i, 190000);
+		inputs_sample(inputs, 1, 1000000000 + i, 190000, 0);
 	inputs_flush(inputs);
 	assert_int_equal(setrlimit(RLIMIT_FSIZE, &before), 0);
 	assert_non_null(inputs_problem(inputs));
 	assert_true(is_there(state, 1, "cut-short"));
 	inputs_end(inputs, 1);
 	inputs_begin(inputs, 2);
-	inputs_sample(inputs, 2, 5, 5);
+	inputs_sample(inputs, 2, 5, 5, 0);
 	inputs_free(inputs);
-	assert_file(state, 2, "trace.csv", "# t_us,raw24\n5,5\n");
+	assert_file(state, 2, "trace.csv", "# t_us,raw24,driver_flags\n5,5,0\n");
 }
 
 static void no_folder_is_a_problem_and_nothing_worse(void **state)
@@ -234,7 +235,7 @@ static void no_folder_is_a_problem_and_nothing_worse(void **state)
 	assert_int_equal(inputs_new(path, 20, INPUTS_BYTES_MAX, &inputs), 0);
 	assert_non_null(inputs_problem(inputs));
 	inputs_begin(inputs, 1);
-	inputs_sample(inputs, 1, 1, 1);
+	inputs_sample(inputs, 1, 1, 1, 0);
 	inputs_event(inputs, 1, 1, "press");
 	inputs_keep(inputs, 1, "ambo.conf", "", 0);
 	inputs_end(inputs, 1);
@@ -256,7 +257,7 @@ static void names_that_lead_elsewhere_are_refused(void **state)
 		assert_non_null(inputs_problem(inputs));
 		inputs_free(inputs);
 	}
-	assert_int_equal(bytes_on_disk(state), 2 * (int64_t)strlen("# t_us,raw24\n"));
+	assert_int_equal(bytes_on_disk(state), strlen("# t_us,raw24,driver_flags\n# t_us,event\n"));
 }
 
 static void what_is_not_ours_in_the_folder_is_left_alone(void **state)

@@ -565,6 +565,48 @@ static void zero_tracking_is_slow_and_only_near_zero(void **state)
 	weigher_free(weigher);
 }
 
+/* Drifting at the given rate; ends where it has drifted to. */
+static struct reading drift(struct weigher *weigher, double *mass_g, double g_per_s, double seconds)
+{
+	struct reading reading = {0};
+
+	for (double t_s = 0.0; t_s < seconds; t_s += FAST_US * 1e-6) {
+		*mass_g += g_per_s * FAST_US * 1e-6;
+		reading = rest(weigher, *mass_g, 1);
+	}
+	return reading;
+}
+
+static void warm_is_said_after_20_s_of_rest_without_drift(void **state)
+{
+	struct weigher *weigher = new_usual();
+	bool was_warm = false;
+	double mass_g = 0.0;
+	int changes = 0;
+
+	(void)state;
+	assert_false(drift(weigher, &mass_g, 0.0, 19.0).warm);
+	assert_true(drift(weigher, &mass_g, 0.0, 4.0).warm);
+	weigher_free(weigher);
+	/* 7 counts a second, as a cell that was just switched on; then it fades. */
+	weigher = new_usual();
+	for (int i = 0; i < 30; i++)
+		assert_false(drift(weigher, &mass_g, 7.0 / COUNTS_PER_G, 2.0).warm);
+	for (int i = 0; i < 1500; i++) { /* a minute; said once, not on and off */
+		const bool warm =
+		        drift(weigher, &mass_g, 7.0 / COUNTS_PER_G * (1.0 - i / 1500.0), 0.04).warm;
+
+		changes += warm != was_warm;
+		was_warm = warm;
+	}
+	assert_true(drift(weigher, &mass_g, 0.0, 20.0).warm);
+	assert_in_range(changes, 0, 1);
+	/* Pouring says nothing of the cell: what was known of it stays. */
+	assert_true(drift(weigher, &mass_g, 10.0, 2.0).warm);
+	assert_true(drift(weigher, &mass_g, 0.0, 5.0).warm);
+	weigher_free(weigher);
+}
+
 static void a_cup_put_down_is_seen_at_once_and_weighed(void **state)
 {
 	struct weigher *weigher = new_usual();
@@ -622,6 +664,7 @@ int main(void)
 	        cmocka_unit_test_setup(zero_and_tare_wait_for_rest, fresh),
 	        cmocka_unit_test_setup(zero_is_refused_beyond_20_percent_of_max, fresh),
 	        cmocka_unit_test_setup(zero_tracking_is_slow_and_only_near_zero, fresh),
+	        cmocka_unit_test_setup(warm_is_said_after_20_s_of_rest_without_drift, fresh),
 	        cmocka_unit_test_setup(a_cup_put_down_is_seen_at_once_and_weighed, fresh),
 	        cmocka_unit_test(states_have_their_names),
 	};
