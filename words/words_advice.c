@@ -106,7 +106,7 @@ static void mass(double value_g, char *ret)
 	const double g = shown(value_g);
 
 	/* Whole loads as people say them. */
-	snprintf(ret, WORDS_NUMBER_MAX, g >= 10.0 && g == floor(g) ? "%.0f g" : "%.2f g", g);
+	snprintf(ret, WORDS_NUMBER_MAX, g == floor(g) ? "%.0f g" : "%.2f g", g);
 }
 
 static const char *place(int count)

@@ -48,6 +48,7 @@ int calibrating_start(struct station *station, double degc, char *why)
 	        (struct calibration){.degree = 1, .g_per_count = 1.0 / setup.expected_counts_per_g};
 	config.calibration.zero_counts = station->configured->weigher.calibration.zero_counts;
 	config.zero_tracking = false;
+	config.noise_g = 0.0; /* learnt: at twice the gain it is another */
 	r = calibration_run_begin(&setup, &care->run);
 	if (r >= 0)
 		r = weigher_new(&config, &care->raw);

@@ -9,7 +9,7 @@
 /* None of these has a source: common practice, or a choice. */
 #define AVERAGE_US       2000000 /* a settled reading averages at least so long */
 #define RAIL_US          1000000 /* so long at the rail is no spike */
-#define FELT_SHARE       0.02    /* of the load: less is not felt */
+#define FELT_SHARE       0.1     /* of the load: less is not felt */
 #define GAIN_SHARE       0.12    /* a gain choice is this near to a factor of 2 or 4 */
 #define ON_SHARE         0.2     /* the load again, within this */
 #define OFF_SHARE        0.05    /* the pan is empty again, within this of the load */
@@ -149,12 +149,14 @@ static int press_zero(struct calibration_run *run)
 	return 1;
 }
 
-/* What the load says of the wires, against what was expected of it. */
+/* What the load says of the wires: what came with it since the load before, against what
+ * was expected of that. A load entered too early is not felt; it is no wrong gain. */
 static struct advice felt(const struct calibration_run *run, double mass_g)
 {
 	static const double factors[] = {0.25, 0.5, 2.0, 4.0};
-	const double ratio =
-	        (run->now.counts - run->first_counts) / (mass_g * run->setup.expected_counts_per_g);
+	const double before = run->raw[run->n_loads].counts; /* the zero, or the load before */
+	const double ratio = (run->now.counts - before) /
+	                     ((mass_g - greatest_g(run)) * run->setup.expected_counts_per_g);
 
 	if (fabs(ratio) < FELT_SHARE)
 		return ask(ADVICE_LOAD_NOT_FELT, mass_g, 0.0);

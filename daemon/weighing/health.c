@@ -8,7 +8,7 @@
 #define FORGET_AFTER  4000.0 /* samples: then all counts are halved */
 #define ENOUGH        200.0  /* samples, before a share of them says anything */
 #define ENOUGH_PERIOD 20u    /* intervals */
-#define ENOUGH_NOISE  60u    /* differences, the first guess among them */
+#define ENOUGH_NOISE  24u    /* differences: a block that proves the guess far off (noise.c) */
 #define RAIL_SHARE    0.9
 #define SPIKE_SD      20.0 /* off both neighbours, which agree within a quarter of it */
 #define EMPTY_SHARE   20.0 /* intervals about zero: the pan is empty (R 76 underload, memory) */

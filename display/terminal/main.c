@@ -17,6 +17,9 @@ static const struct command commands[] = {
         {"systems", "list the resin systems", cmd_systems},
         {"records", "list, show and verify what was mixed", cmd_records},
         {"weigh", "weigh what is on the pan, or a recorded trace", cmd_weigh},
+        {"check", "check the scale with a known weight", cmd_check},
+        {"health", "tell how the scale is, and what to do about it", cmd_health},
+        {"calibrate", "be led through a calibration, or go back to one", cmd_calibrate},
         {"rehearse", "let a simulated person mix at the simulated bench", cmd_rehearse},
         {"bench", "act at the simulated bench", cmd_bench},
 };

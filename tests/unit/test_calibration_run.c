@@ -444,6 +444,22 @@ static void a_load_that_is_not_felt_is_asked_for_again(void **state)
 	assert_int_equal(bench.run.say.id, ADVICE_LOAD_NOT_FELT);
 }
 
+static void a_second_load_entered_too_early_is_no_wrong_gain(void **state)
+{
+	struct bench bench;
+
+	(void)state;
+	begin(&bench, &good);
+	take_zero(&bench);
+	load(&bench, 1000.0, false);
+	assert_int_equal(press(&bench, 1000.0), 1);
+	assert_int_equal(press(&bench, 2000.0), -EAGAIN);
+	assert_int_equal(bench.run.say.id, ADVICE_LOAD_NOT_FELT);
+	load(&bench, 2000.0, false);
+	assert_int_equal(press(&bench, 2000.0), 1);
+	assert_int_equal(bench.run.n_loads, 2);
+}
+
 static void what_was_not_taken_down_is_asked_for_again(void **state)
 {
 	struct bench bench;
@@ -551,6 +567,7 @@ int main(void)
 	        cmocka_unit_test(a_wrong_gain_is_named),
 	        cmocka_unit_test(another_cell_is_no_wrong_gain),
 	        cmocka_unit_test(a_load_that_is_not_felt_is_asked_for_again),
+	        cmocka_unit_test(a_second_load_entered_too_early_is_no_wrong_gain),
 	        cmocka_unit_test(what_was_not_taken_down_is_asked_for_again),
 	        cmocka_unit_test(faults_that_show_without_a_load_are_named),
 	        cmocka_unit_test(one_load_is_enough_but_shows_no_bend),
