@@ -9,6 +9,7 @@
 #include <systemd/sd-event.h>
 
 #include "acquisition.h"
+#include "action_text.h"
 #include "batches.h"
 #include "config.h"
 #include "drivers/trace.h"
@@ -48,7 +49,7 @@ struct station {
 	bool has_press, presses_failed;
 	bool playing; /* a row of the presses file: it has its time already */
 	int64_t press_us;
-	char press[256];
+	char press[ACTION_TEXT_MAX];
 	bool exit_at_end, ended;
 
 	struct weigher *weigher;
@@ -112,7 +113,6 @@ typedef void begin_done(void *context, const struct begin_answer *answer);
 void begin_batch(struct station *station, const struct begin_request *request, begin_done *done,
                  void *context);
 /* The calibration that a row of a presses file carries holds from now on. */
-struct action;
 int begin_calibration(struct station *station, const struct action *action);
 /* The last batch's system, mass and actual tint share. */
 void begin_again(struct station *station, begin_done *done, void *context);

@@ -173,12 +173,16 @@ class Calibrate(unittest.TestCase):
                          .replace("speed = 30.0", "speed = 8.0"))
             daemon.start()
             hands = Hands(daemon)
-            batch, _ = daemon.begin(TotalGrams=160.0)
+            # Long words too: the line that begins the batch carries all of this.
+            batch, _ = daemon.begin(TotalGrams=160.0, Layer="the first one, clear",
+                                    Piece="round wall clock, pressed ferns, sea glass")
             hands.mix()
             text = daemon.canonical(batch)
             daemon.stop()
             with open(daemon.path("ambo.db.inputs", str(batch), "presses.csv")) as file:
-                self.assertIn("cal_g_per_count=0.00", file.read())
+                begin = next(line for line in file if "begin" in line)
+            self.assertIn("cal_g_per_count=0.00", begin)
+            self.assertGreater(len(begin), 256)
             self.assertIn(b'"verdict":"within"', text)
             # 52 g by 500 counts/g; by the configuration's they would be 60.5.
             self.assertAlmostEqual(cup_of(text), 52.0, delta=0.2)
