@@ -265,6 +265,30 @@ class Policy(unittest.TestCase):
         done = self.scale(self.MEMBERS, "CancelCalibration")
         self.assertEqual(done.returncode, 0, done.stderr)
 
+    def test_the_person_of_a_session_is_its_keeper(self):
+        config = os.path.join(self.folder, "config")
+        shutil.copytree(os.path.join(TOP, "config", "demo"), config)
+        account = pwd.getpwnam(self.STRANGER)
+        for base, _, files in os.walk(config):
+            for path in [base] + [os.path.join(base, name) for name in files]:
+                os.chown(path, account.pw_uid, account.pw_gid)
+        program = shutil.copy(AMBOD, self.folder)
+        script = """
+            "$1" --config "$2" & pid=$!
+            for _ in $(seq 300); do
+                busctl --address="$DBUS_SESSION_BUS_ADDRESS" list --acquired |
+                    grep -q org.ambo.Station && break
+                sleep 0.1
+            done
+            busctl --address="$DBUS_SESSION_BUS_ADDRESS" call org.ambo.Station /org/ambo/scale \\
+                org.ambo.Scale1 StartCalibration 'a{sv}' 0
+            status=$?
+            kill $pid
+            exit $status"""
+        done = self.as_user(self.STRANGER, "dbus-run-session", "--", "sh", "-c", script, "sh",
+                            program, config)
+        self.assertEqual(done.returncode, 0, done.stderr)
+
     def test_another_user_cannot_take_the_name(self):
         station = self.start_station(self.STRANGER)
         self.assertEqual(station.wait(WAIT_S), 1)
