@@ -14,7 +14,7 @@ int64_t pace_now_us(void)
 	return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
 }
 
-static void sleep_until(int64_t real_us)
+void pace_sleep_until_us(int64_t real_us)
 {
 	struct timespec until = {(time_t)(real_us / 1000000), (long)(real_us % 1000000) * 1000};
 
@@ -36,11 +36,11 @@ bool pace_wait(struct pace *pace, int64_t t_us, int64_t deadline_us)
 	}
 	due_us = pace->real_us + (int64_t)((double)(t_us - pace->own_us) / pace->speed);
 	if (due_us > deadline_us) {
-		sleep_until(deadline_us);
+		pace_sleep_until_us(deadline_us);
 		return false;
 	}
 	if (due_us > now_us) {
-		sleep_until(due_us);
+		pace_sleep_until_us(due_us);
 	} else if (now_us - due_us > LATE_MAX_US) {
 		pace->own_us = t_us;
 		pace->real_us = now_us;

@@ -13,6 +13,7 @@ struct pace {
 };
 
 int64_t pace_now_us(void); /* CLOCK_MONOTONIC */
+void pace_sleep_until_us(int64_t real_us); /* not at all when that has passed */
 
 /* Sleeps until t_us of the own time is due, but never past deadline_us of the real
  * one. true when it is due. More than a second late (the machine slept), the own time

@@ -14,6 +14,8 @@ enum scale_flag {
 	SCALE_RAIL = 1u << 0, /* the converter's end code: overload or a broken wire */
 	SCALE_VOID = 1u << 1, /* the driver knows this conversion to be corrupt */
 	SCALE_GAP = 1u << 2,  /* more than 1.5 periods since the sample before */
+	SCALE_MOVING = 1u << 8, /* a unit with a judgement of its own says: not settled */
+	SCALE_REPEAT = 1u << 9, /* the unit shows the same conversion as last time */
 };
 
 struct scale_sample {
@@ -65,6 +67,11 @@ struct scale_driver {
 
 	/* Main thread, after the acquisition thread has ended. NULL does nothing. */
 	void (*close)(struct scale *scale);
+
+	/* Acquisition thread, after a read; NULL where there is never any. 1 with one
+	 * sentence in message that a person should be told once, although the scale
+	 * works; 0 when there is none. */
+	int (*notice)(struct scale *scale, char *message);
 };
 
 /* The table of every driver there is, ended by NULL. */

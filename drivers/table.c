@@ -3,10 +3,16 @@
 
 #include <string.h>
 
+#include "hx711_driver.h"
+#include "iio.h"
+#include "modbus.h"
 #include "replay.h"
 #include "simulated.h"
 
 const struct scale_driver *const scale_drivers[] = {
+        &hx711_driver,
+        &iio_driver,
+        &modbus_driver,
         &replay_driver,
         &simulated_driver,
         NULL,

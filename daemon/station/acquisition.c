@@ -43,6 +43,16 @@ static void wake(struct acquisition *acquisition)
 	(void)!write(ring_fd(acquisition->ring), &one, sizeof(one));
 }
 
+/* What the driver has to say although it works, once. */
+static void pass_on_notice(struct acquisition *acquisition)
+{
+	char message[SCALE_MESSAGE_MAX] = "";
+
+	if (acquisition->driver->notice != NULL &&
+	    acquisition->driver->notice(acquisition->scale, message) > 0)
+		fprintf(stderr, "ambod: scale: %s\n", message);
+}
+
 static void pause_ms(int ms)
 {
 	const struct timespec wait = {.tv_sec = ms / 1000, .tv_nsec = (ms % 1000) * 1000000L};
@@ -63,6 +73,7 @@ static void *acquire(void *context)
 		message[0] = '\0';
 		r = acquisition->driver->read(acquisition->scale, READ_TIMEOUT_MS, &item.sample,
 		                              message);
+		pass_on_notice(acquisition);
 		if (r == -ENODATA) {
 			set_state(acquisition, ACQUISITION_ENDED, message);
 			wake(acquisition);

@@ -7,6 +7,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "drivers/panel_options.h"
+
 #define DRIVERS_MAX 8u
 
 /* As written in the file; what it means is worked out afterwards. */
@@ -26,6 +28,7 @@ struct written {
 	int keep_inputs;
 	int which_bus;
 	struct conf_passed passed[DRIVERS_MAX];
+	struct conf_passed panel;
 };
 
 static const char *const bus_names[] = {"session", "system", NULL};
@@ -143,6 +146,16 @@ static void driver_wrong(void *context, const char *sentence)
 		report->say(report->context, sentence);
 }
 
+static void take_panel(struct station_config *config, const struct written *written,
+                       struct conf_report *report)
+{
+	struct panel_options options;
+
+	config->panel = written->panel;
+	(void)panel_options_read(config->panel.option, config->panel.n, driver_wrong, report,
+	                         &options);
+}
+
 static void take_scale(struct station_config *config, const struct written *written,
                        struct conf_report *report)
 {
@@ -201,6 +214,7 @@ static int read_main(struct station_config *config, const char *path, struct con
 	        {"store", CONF_GROUP, .required = true, .group = store_specs},
 	        {"bus", CONF_GROUP, .group = bus_specs},
 	        {"station", CONF_GROUP, .group = station_specs},
+	        {"panel", CONF_PASSED, .offset = offsetof(struct written, panel)},
 	        {.key = NULL},
 	};
 	struct written *written = calloc(1, sizeof(*written));
@@ -229,6 +243,7 @@ static int read_main(struct station_config *config, const char *path, struct con
 		if (config->driver != NULL && config->driver->check != NULL)
 			config->driver->check(config->options.option, config->options.n,
 			                      driver_wrong, report);
+		take_panel(config, written, report);
 		config->default_tolerance_pct = written->default_tolerance_pct;
 		config->check_interval_h = written->check_interval_h;
 		config->bottles_on_pan = written->bottles_on_pan;

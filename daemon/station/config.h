@@ -24,6 +24,7 @@ struct station_config {
 
 	const struct scale_driver *driver;
 	struct conf_passed options; /* the driver's own, as text */
+	struct conf_passed panel;   /* the bench's wires, likewise: drivers/panel_options.h */
 	struct weigher_config weigher;
 	struct weighing_doubt doubt;
 	char record_path[PATH_MAX]; /* a trace to record to; "" none */

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "bus.h"
+#include "panel_wire.h"
 #include "station.h"
 
 #define SHARE_MAX 256 /* things a turn of the loop: then bus and timers have theirs */
@@ -39,6 +40,7 @@ static void spread_reading(struct station *station)
 	}
 	if (station->bus != NULL)
 		bus_reading(station->bus);
+	panel_wire_touch(station->panel);
 }
 
 static void set_zero_tracking(struct station *station)

@@ -11,6 +11,7 @@
 #include "after_told.h"
 #include "bus.h"
 #include "notify.h"
+#include "panel_wire.h"
 
 #define STAMP_US 60000000u /* how often the clocks are kept */
 
@@ -232,7 +233,8 @@ static int station_open(struct station *station)
 	station->batches.context = station;
 	if ((r = open_store(station)) < 0 || (r = open_scale(station)) < 0 ||
 	    (r = open_recording(station)) < 0 || (r = input_init(station)) < 0 ||
-	    (r = add_sources(station)) < 0 || (r = bus_new(station, &station->bus)) < 0)
+	    (r = add_sources(station)) < 0 || (r = bus_new(station, &station->bus)) < 0 ||
+	    (r = panel_wire_new(station, &station->panel)) < 0)
 		return r;
 	return notify_new(station, &station->notify);
 }
@@ -267,6 +269,7 @@ void station_free(struct station *station)
 	if (station == NULL)
 		return;
 	notify_free(station->notify);
+	panel_wire_free(station->panel);
 	if (station->acquisition != NULL)
 		input_done(station);
 	if (station->scale != NULL)

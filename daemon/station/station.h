@@ -29,6 +29,7 @@
 
 struct bus;    /* bus.h */
 struct notify; /* notify.h */
+struct panel_wire; /* panel_wire.h */
 
 struct station {
 	const struct station_config *config;     /* that holds: &effective */
@@ -37,6 +38,7 @@ struct station {
 	sd_event *event;
 	struct bus *bus; /* NULL: none yet */
 	struct notify *notify;
+	struct panel_wire *panel; /* NULL: none */
 	struct store_thread *records;
 	struct inputs *inputs;
 	FILE *recording; /* the trace that is recorded, NULL: none */

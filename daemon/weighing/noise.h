@@ -9,10 +9,14 @@
  * steady pour alike: second differences over a lag of four samples. The lag is
  * the length of the converter's sinc^4 filter, so that the samples compared are
  * independent whatever the colour of the noise; the second difference cancels a
- * steady rate. */
+ * steady rate.
+ *
+ * Until that has been learnt, differences of neighbours raise a guess that is far too
+ * low: a pour's bends are a sixteenth there, so they can be trusted in motion. */
 
-#define NOISE_LAG  4u
-#define NOISE_RING (2u * NOISE_LAG + 1u)
+#define NOISE_LAG   4u
+#define NOISE_RING  (2u * NOISE_LAG + 1u)
+#define NOISE_SHORT 24u /* samples, for the first guess */
 
 /* The filter correlates neighbours (lag 1: 0.493, lag 2: 0.050), so the sd of a
  * mean of N is NOISE_COLOUR sigma / sqrt(N): sqrt(1 + 2 sum of correlations) of
@@ -29,6 +33,8 @@ struct noise {
 	uint32_t restless; /* differences since the last quiet one, as far as counted */
 	uint32_t fill, next;
 	double ring_g[NOISE_RING];
+	uint32_t n_short;
+	double short_g[NOISE_SHORT]; /* the newest first */
 };
 
 /* @given_g: sd of one sample, or 0 to learn it. @count_g: what one count weighs:

@@ -66,6 +66,50 @@ static void a_step_is_taken_over_after_six_samples(void **state)
 	assert_within(tracker.now.rate_g_per_s, 0.0, 0.0);
 }
 
+/* As a sinc^4 shows it: the sum of four uniform delays is about this. */
+static double smooth(double periods)
+{
+	double sum = 0.0;
+
+	for (int i = 0; i < 10000; i++) {
+		const double u = (i % 10 + i / 10 % 10 + i / 100 % 10 + i / 1000 + 2.0) / 10.0;
+
+		sum += periods > u ? 1e-4 : 0.0;
+	}
+	return sum;
+}
+
+static void a_stream_of_60_g_per_s_from_nothing_is_run_after(void **state)
+{
+	double start_g = 0.0;
+
+	(void)state;
+	for (int64_t i = -50; i <= 80; i++) {
+		/* The rate comes up within 0.1 s. */
+		const double rate = 60.0 * fmax(0.0, fmin(1.0, (double)i / 8.0));
+
+		start_g += rate * PERIOD_S;
+		tracker_feed(&tracker, (i + 60) * PERIOD_US, start_g);
+		if (i > 30)
+			assert_within(tracker.now.mass_g, start_g, 0.5);
+	}
+	assert_close(tracker.now.rate_g_per_s, 60.0, 0.05);
+}
+
+static void a_load_stands_still_however_light(void **state)
+{
+	(void)state;
+	for (double load_g = 1.0; load_g < 600.0; load_g *= 2.0) {
+		fresh(NULL);
+		for (int64_t i = -50; i <= 80; i++) {
+			tracker_feed(&tracker, (i + 60) * PERIOD_US, load_g * smooth((double)i));
+			assert_true(tracker_mass_g(&tracker) < 1.05 * load_g + 0.5);
+			if (i > 12)
+				assert_within(tracker.now.mass_g, load_g, 0.5);
+		}
+	}
+}
+
 static void a_knock_that_swings_is_not_taken_for_a_step(void **state)
 {
 	(void)state;
@@ -113,6 +157,8 @@ int main(void)
 	                               fresh),
 	        cmocka_unit_test_setup(one_outlier_moves_it_by_no_more_than_the_clip, fresh),
 	        cmocka_unit_test_setup(a_step_is_taken_over_after_six_samples, fresh),
+	        cmocka_unit_test_setup(a_stream_of_60_g_per_s_from_nothing_is_run_after, fresh),
+	        cmocka_unit_test_setup(a_load_stands_still_however_light, fresh),
 	        cmocka_unit_test_setup(a_knock_that_swings_is_not_taken_for_a_step, fresh),
 	        cmocka_unit_test_setup(measured_time_counts_and_not_the_number_of_samples, fresh),
 	        cmocka_unit_test_setup(what_is_taken_back_leaves_no_trace, fresh),

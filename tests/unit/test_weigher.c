@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "daemon/weighing/weigher.h"
+#include "tests/support/random.h"
 
 #define COUNTS_PER_G 429.5
 #define ZERO_COUNTS  190000.0
@@ -269,6 +270,56 @@ static void the_noise_is_learnt_from_the_trace(void **state)
 	assert_close(rows[n - 1].reading.noise_g, 0.05, 0.12);
 	n = replay("synth_static_80sps_60s.csv");
 	assert_close(rows[n - 1].reading.noise_g, 0.09, 0.12);
+}
+
+/* Ten samples a second of a stream of 0.2 g/s that was there from the start, neighbours
+ * correlated as a sinc^4 leaves them (0.5 and 0.08 here). Returns how often of 100 it
+ * was called settled between 2 and 8 s; *ret_noise_g: the mean of what was learnt by
+ * four seconds. */
+static uint32_t falsely_settled(double noise_g, double *ret_noise_g)
+{
+	uint32_t wrong = 0;
+
+	*ret_noise_g = 0.0;
+	for (uint64_t seed = 1; seed <= 100; seed++) {
+		struct weigher *weigher = new_usual();
+		struct random random = {.state = seed};
+		double white[3] = {random_normal(&random), random_normal(&random)};
+		bool settled = false;
+
+		for (int i = 0; i < 80; i++) {
+			struct weigher_sample sample = {.t_us = (int64_t)i * 100000};
+			struct reading reading;
+			double mass_g;
+
+			white[2] = random_normal(&random);
+			mass_g = 0.02 * i +
+			         noise_g / 0.983 *
+			                 (0.28 * white[0] + 0.9 * white[1] + 0.28 * white[2]);
+			white[0] = white[1];
+			white[1] = white[2];
+			sample.counts = (int32_t)lround(ZERO_COUNTS + mass_g * COUNTS_PER_G);
+			weigher_feed(weigher, &sample, &reading);
+			settled |= i >= 20 && reading.state == READING_SETTLED;
+			if (i == 40)
+				*ret_noise_g += reading.noise_g / 100.0;
+		}
+		wrong += settled;
+		weigher_free(weigher);
+	}
+	return wrong;
+}
+
+static void more_noise_than_was_guessed_is_seen_in_a_stream(void **state)
+{
+	double noise_g;
+
+	(void)state;
+	assert_in_range(falsely_settled(0.05, &noise_g), 0, 2);
+	assert_within(noise_g, 0.05, 0.01);
+	assert_in_range(falsely_settled(0.09, &noise_g), 0, 4);
+	assert_in_range(falsely_settled(0.20, &noise_g), 0, 4);
+	assert_within(noise_g, 0.20, 0.04);
 }
 
 static void row_i_depends_on_nothing_after_it(void **state)
@@ -568,11 +619,15 @@ static void zero_tracking_is_slow_and_only_near_zero(void **state)
 /* Drifting at the given rate; ends where it has drifted to. */
 static struct reading drift(struct weigher *weigher, double *mass_g, double g_per_s, double seconds)
 {
+	static const int32_t noise[] = {9,  -24, 36, -6, -33, 21,  3, -15,
+	                                30, -27, 12, -3, 24,  -18, 6};
+	static uint32_t i;
 	struct reading reading = {0};
 
 	for (double t_s = 0.0; t_s < seconds; t_s += FAST_US * 1e-6) {
 		*mass_g += g_per_s * FAST_US * 1e-6;
-		reading = rest(weigher, *mass_g, 1);
+		reading = code(weigher, (int32_t)lround(ZERO_COUNTS + *mass_g * COUNTS_PER_G) +
+		                                noise[(i = (7 * i + 4) % 1009) % 15]);
 	}
 	return reading;
 }
@@ -650,6 +705,7 @@ int main(void)
 	        cmocka_unit_test(a_stream_of_0_2_g_per_s_is_left_unsettled_to_its_end),
 	        cmocka_unit_test(ten_minutes_of_rest_have_no_false_start),
 	        cmocka_unit_test(the_noise_is_learnt_from_the_trace),
+	        cmocka_unit_test(more_noise_than_was_guessed_is_seen_in_a_stream),
 	        cmocka_unit_test(row_i_depends_on_nothing_after_it),
 	        cmocka_unit_test_setup(values_out_of_range_are_refused, fresh),
 	        cmocka_unit_test_setup(nothing_is_known_before_the_third_sample, fresh),

@@ -1,0 +1,3 @@
+add_executable(modbus_bench modbus_bench.c)
+target_compile_definitions(modbus_bench PRIVATE _XOPEN_SOURCE=700 _DEFAULT_SOURCE)
+target_link_libraries(modbus_bench PRIVATE ambo_drivers)
