@@ -4,6 +4,7 @@
 #include "noise.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 /* A hand's change of rate, as sd of the acceleration: at 80 samples/s the whole
  * of it pays; at 10 a little less does. Found by simulation. */
@@ -18,11 +19,13 @@
 #define SLOW_PERIOD_S      0.04 /* below 25 samples/s */
 #define EXTRAPOLATED_MAX_S 0.5  /* a rate says nothing about after a long silence */
 
-/* Faster than a usual pour may be the tail of a load or of a knock, which do not run
- * on: then every one of the newest steps must be as steep. */
+/* Faster than a usual pour is a knock, or a load that a hand sets down within a quarter
+ * of a second: they do not run on. A stream does, once it has made so many steps one
+ * soon after the other. */
 #define POUR_USUAL_G_PER_S 25.0
 #define POUR_MAX_G_PER_S   100.0
-#define POUR_STEEP         0.6 /* of the mean rate */
+#define STREAM_STEPS       3
+#define STEP_AGAIN         10u /* samples */
 
 #define GROUP_DELAY 2.0 /* periods: a sinc^4 is four long */
 
@@ -84,22 +87,13 @@ double tracker_predicted_g(const struct tracker *tracker, int64_t t_us)
 /* The rate between the oldest and the newest of the recent samples. */
 static double recent_rate(const struct track *track)
 {
-	const uint32_t oldest = track->n < TRACKER_RECENT ? 0 : track->n - TRACKER_RECENT;
-	const uint32_t first = oldest % TRACKER_RECENT, last = (track->n - 1) % TRACKER_RECENT;
-	const double time_s = (double)(track->fed_us[last] - track->fed_us[first]) * 1e-6;
-	const double rate = (track->fed_g[last] - track->fed_g[first]) / fmax(time_s, 1e-6);
+	const uint32_t newest = (track->n - 1) % TRACKER_RECENT;
+	const uint32_t oldest = track->n < TRACKER_RECENT ? 0 : track->n % TRACKER_RECENT;
+	const double time_s = (double)(track->fed_us[newest] - track->fed_us[oldest]) * 1e-6;
+	const double rate = (track->fed_g[newest] - track->fed_g[oldest]) / fmax(time_s, 1e-6);
+	const bool streams = abs(track->steps) >= STREAM_STEPS;
 
-	if (fabs(rate) <= POUR_USUAL_G_PER_S)
-		return rate;
-	for (uint32_t i = oldest; i + 1 < track->n; i++) {
-		const uint32_t from = i % TRACKER_RECENT, to = (i + 1) % TRACKER_RECENT;
-		const double step_s = (double)(track->fed_us[to] - track->fed_us[from]) * 1e-6;
-
-		if ((track->fed_g[to] - track->fed_g[from]) / (rate * fmax(step_s, 1e-6)) <
-		    POUR_STEEP)
-			return 0.0;
-	}
-	return fabs(rate) <= POUR_MAX_G_PER_S ? rate : 0.0;
+	return fabs(rate) <= (streams ? POUR_MAX_G_PER_S : POUR_USUAL_G_PER_S) ? rate : 0.0;
 }
 
 bool tracker_feed(struct tracker *tracker, int64_t t_us, double mass_g)
@@ -124,6 +118,10 @@ bool tracker_feed(struct tracker *tracker, int64_t t_us, double mass_g)
 	if (tracker->now.run * side <
 	    (tracker->period_s > SLOW_PERIOD_S ? STEP_RUN_SLOW : STEP_RUN))
 		return false;
+	if (tracker->now.steps * side < 0 || tracker->now.n - tracker->now.step_n > STEP_AGAIN)
+		tracker->now.steps = 0;
+	tracker->now.steps += side;
+	tracker->now.step_n = tracker->now.n;
 	tracker_restart(tracker, mass_g, recent_rate(&tracker->now));
 	return true;
 }

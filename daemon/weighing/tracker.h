@@ -21,6 +21,8 @@ struct track {
 	double rate_g_per_s;
 	int64_t t_us;
 	int32_t run;                    /* clipped innovations in a row, signed by their side */
+	int32_t steps;                  /* one soon after the other, signed by their side */
+	uint32_t step_n;                /* samples fed by the last */
 	uint32_t n;                     /* samples fed so far */
 	int64_t fed_us[TRACKER_RECENT]; /* the newest of them, the slot being n modulo its size */
 	double fed_g[TRACKER_RECENT];
