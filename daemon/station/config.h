@@ -33,6 +33,8 @@ struct station_config {
 	double default_tolerance_pct;
 	bool bottles_on_pan;
 
+	double check_interval_h; /* a daily check is due after so long; 0: never */
+
 	char store_path[PATH_MAX];
 	int keep_inputs; /* batches whose raw inputs are kept; 0 none */
 	bool system_bus;

@@ -62,10 +62,11 @@ void station_condition(const struct station *station, char *ret, size_t size)
 		                              : "rail");
 	else
 		snprintf(ret, size, "%s",
-		         reading->overload    ? "overload"
-		         : reading->underload ? "underload"
-		         : !reading->warm     ? "warming"
-		                              : "");
+		         reading->overload                     ? "overload"
+		         : reading->underload                  ? "underload"
+		         : !reading->warm                      ? "warming"
+		         : station->care.due.id != ADVICE_NONE ? advice_name(station->care.due.id)
+		                                               : "");
 }
 
 static int on_signal(sd_event_source *source, const struct signalfd_siginfo *info, void *context)
@@ -101,6 +102,7 @@ static int on_minute(sd_event_source *source, uint64_t due_us, void *context)
 	struct station *station = context;
 
 	(void)store_thread_submit(station->records, keep_stamp, NULL, NULL);
+	scale_care_look(station);
 	sd_event_source_set_time(source, due_us + STAMP_US);
 	sd_event_source_set_enabled(source, SD_EVENT_ONESHOT);
 	return 0;
@@ -152,6 +154,13 @@ static int open_store(struct station *station)
 	r = store_open(config->store_path, false, message, &store);
 	if (r < 0) {
 		station_log("%s", message[0] != '\0' ? message : strerror(-r));
+		return r;
+	}
+	r = scale_care_load(station, store);
+	if (r < 0) {
+		station_log("%s: the scale's calibration cannot be read: %s", config->store_path,
+		            store_reason(r));
+		store_close(store);
 		return r;
 	}
 	if (store_get_number(store, "zero_g", &zero_g) >= 0)
@@ -249,7 +258,9 @@ int station_new(const struct station_config *config, bool exit_at_end, struct st
 
 	if (station == NULL)
 		return -ENOMEM;
-	station->config = config;
+	station->configured = config;
+	station->effective = *config; /* what it points to stays the caller's */
+	station->config = &station->effective;
 	station->exit_at_end = exit_at_end;
 	r = station_open(station);
 	if (r < 0) {
@@ -288,6 +299,7 @@ void station_free(struct station *station)
 	if (station->recording != NULL && fclose(station->recording) != 0)
 		station_log("%s: the end of the recording is lost (%s)",
 		            station->config->record_path, strerror(errno));
+	scale_care_done(station);
 	weigher_free(station->weigher);
 	free(station->resume);
 	sd_event_unref(station->event);

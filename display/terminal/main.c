@@ -21,6 +21,9 @@ static const struct command commands[] = {
         {"plan", "cut a piece into layers: how deep, how much, when", cmd_plan},
         {"piece", "pieces at the station: describe, pour, report", cmd_piece},
         {"clocks", "what is still to come of the layers that cure", cmd_clocks},
+        {"check", "check the scale with a known weight", cmd_check},
+        {"health", "tell how the scale is, and what to do about it", cmd_health},
+        {"calibrate", "be led through a calibration, or go back to one", cmd_calibrate},
         {"rehearse", "let a simulated person mix at the simulated bench", cmd_rehearse},
         {"bench", "act at the simulated bench", cmd_bench},
 };

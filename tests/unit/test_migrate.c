@@ -41,6 +41,17 @@ static sqlite3 *store_of_this_version(void **state)
 	return db;
 }
 
+#define LATER (STORE_VERSION + 2)
+
+/* All there is, then two steps more. */
+static void steps_to(const char *steps[LATER], const char *next, const char *last)
+{
+	for (int i = 0; i < STORE_VERSION; i++)
+		steps[i] = store_migrations[i];
+	steps[STORE_VERSION] = next;
+	steps[STORE_VERSION + 1] = last;
+}
+
 /* The one text a query answers with; "" for none or an error. */
 static void ask(sqlite3 *db, const char *sql, char *ret, size_t size)
 {
@@ -63,7 +74,7 @@ static void assert_answer(sqlite3 *db, const char *sql, const char *expected)
 	assert_string_equal(answer, expected);
 }
 
-static void an_empty_file_becomes_the_newest_version(void **state)
+static void an_empty_file_becomes_this_version(void **state)
 {
 	int version = -1;
 	sqlite3 *db;
@@ -79,36 +90,56 @@ static void an_empty_file_becomes_the_newest_version(void **state)
 	sqlite3_close(db);
 }
 
+/* What an older Ambo wrote comes along: its records, and a place for all that is new. */
+static void a_store_of_the_first_version_comes_along(void **state)
+{
+	int version;
+	sqlite3 *db;
+
+	(void)state;
+	assert_int_equal(sqlite3_open(":memory:", &db), SQLITE_OK);
+	assert_int_equal(store_migrate(db, store_migrations, 1), SQLITE_OK);
+	assert_int_equal(
+	        sqlite3_exec(db, "INSERT INTO number VALUES ('zero_g', 1.5)", NULL, NULL, NULL),
+	        SQLITE_OK);
+	assert_int_equal(store_migrate(db, store_migrations, STORE_VERSION), SQLITE_OK);
+	assert_int_equal(store_version(db, STORE_VERSION, &version), STORE_VERSION);
+	assert_answer(db, "SELECT value FROM number", "1.5");
+	assert_answer(db, "SELECT count(*) FROM calibration", "0");
+	sqlite3_close(db);
+}
+
 static void two_versions_forward_keep_what_was_there(void **state)
 {
-	const char *steps[] = {store_migrations[0], store_migrations[1], later_column,
-	                       later_table};
+	const char *steps[LATER];
 	sqlite3 *db = store_of_this_version(state);
 	char before[65536], after[65536];
 	int version;
 
+	steps_to(steps, later_column, later_table);
 	ask(db, "SELECT record || hex(hash) FROM batch JOIN link", before, sizeof before);
-	assert_int_equal(store_migrate(db, steps, 4), SQLITE_OK);
-	assert_int_equal(store_version(db, 4, &version), 4);
+	assert_int_equal(store_migrate(db, steps, LATER), SQLITE_OK);
+	assert_int_equal(store_version(db, LATER, &version), LATER);
 	assert_answer(db, "SELECT opened || gross_g FROM shelf", "long ago612.5");
 	assert_answer(db, "SELECT mass_g FROM stock", "612.5");
 	ask(db, "SELECT record || hex(hash) FROM batch JOIN link", after, sizeof after);
 	assert_true(strlen(before) > 1000);
 	assert_string_equal(after, before);
 	/* Again: nothing left to do. */
-	assert_int_equal(store_migrate(db, steps, 4), SQLITE_OK);
+	assert_int_equal(store_migrate(db, steps, LATER), SQLITE_OK);
 	assert_answer(db, "SELECT count(*) FROM stock", "1");
 	sqlite3_close(db);
 }
 
 static void a_migration_that_fails_leaves_all_as_it_was(void **state)
 {
-	const char *steps[] = {store_migrations[0], store_migrations[1], later_column, broken};
+	const char *steps[LATER];
 	sqlite3 *db = store_of_this_version(state);
 	int version;
 
-	assert_int_not_equal(store_migrate(db, steps, 4), SQLITE_OK);
-	assert_int_equal(store_version(db, 4, &version), STORE_VERSION);
+	steps_to(steps, later_column, broken);
+	assert_int_not_equal(store_migrate(db, steps, LATER), SQLITE_OK);
+	assert_int_equal(store_version(db, LATER, &version), STORE_VERSION);
 	assert_answer(db, "SELECT count(*) FROM sqlite_schema WHERE name = 'half_way'", "0");
 	assert_answer(db, "SELECT count(*) FROM pragma_table_info('shelf') WHERE name = 'opened'",
 	              "0");
@@ -118,12 +149,13 @@ static void a_migration_that_fails_leaves_all_as_it_was(void **state)
 
 static void a_migration_may_not_rewrite_a_finished_record(void **state)
 {
-	const char *steps[] = {store_migrations[0], store_migrations[1], rewrites_records};
+	const char *steps[LATER];
 	sqlite3 *db = store_of_this_version(state);
 	int version;
 
-	assert_int_not_equal(store_migrate(db, steps, 3), SQLITE_OK);
-	assert_int_equal(store_version(db, 3, &version), STORE_VERSION);
+	steps_to(steps, rewrites_records, later_table);
+	assert_int_not_equal(store_migrate(db, steps, STORE_VERSION + 1), SQLITE_OK);
+	assert_int_equal(store_version(db, LATER, &version), STORE_VERSION);
 	assert_answer(db, "SELECT record ->> '$.verdict' FROM batch", "within");
 	sqlite3_close(db);
 }
@@ -133,10 +165,9 @@ static void a_version_from_the_future_is_told_apart(void **state)
 	sqlite3 *db = store_of_this_version(state);
 	int version = 0;
 
-	assert_int_equal(sqlite3_exec(db, "PRAGMA user_version = 3", NULL, NULL, NULL), SQLITE_OK);
-	assert_int_equal(store_version(db, STORE_VERSION, &version), -EPROTO);
-	assert_int_equal(version, 3);
-	assert_int_equal(store_version(db, 3, &version), 3);
+	assert_int_equal(store_version(db, STORE_VERSION - 1, &version), -EPROTO);
+	assert_int_equal(version, STORE_VERSION);
+	assert_int_equal(store_version(db, STORE_VERSION, &version), STORE_VERSION);
 	sqlite3_exec(db, "PRAGMA application_id = 7", NULL, NULL, NULL);
 	assert_int_equal(store_version(db, 3, &version), -EBADMSG);
 	sqlite3_close(db);
@@ -170,8 +201,8 @@ static void a_store_without_pieces_gets_their_tables_and_keeps_its_batches(void 
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-	        cmocka_unit_test(an_empty_file_becomes_the_newest_version),
-	        cmocka_unit_test(a_store_without_pieces_gets_their_tables_and_keeps_its_batches),
+	        cmocka_unit_test(an_empty_file_becomes_this_version),
+	        cmocka_unit_test(a_store_of_the_first_version_comes_along),
 	        test(two_versions_forward_keep_what_was_there),
 	        test(a_migration_that_fails_leaves_all_as_it_was),
 	        test(a_migration_may_not_rewrite_a_finished_record),
