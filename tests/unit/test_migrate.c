@@ -203,6 +203,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	        cmocka_unit_test(an_empty_file_becomes_this_version),
 	        cmocka_unit_test(a_store_of_the_first_version_comes_along),
+	        cmocka_unit_test(a_store_without_pieces_gets_their_tables_and_keeps_its_batches),
 	        test(two_versions_forward_keep_what_was_there),
 	        test(a_migration_that_fails_leaves_all_as_it_was),
 	        test(a_migration_may_not_rewrite_a_finished_record),
