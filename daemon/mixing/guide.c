@@ -62,6 +62,11 @@ bool guide_on_pan(const struct guide *guide)
 	return step == GUIDE_CUP || step == GUIDE_CHARGE || step == GUIDE_TOP_UP;
 }
 
+bool guide_reads_pan(const struct guide *guide)
+{
+	return step_inside(guide) == GUIDE_STIR && guide->lifted && !guide->pan_read;
+}
+
 int guide_ratio(const struct guide *guide, struct ratio *ret)
 {
 	return ledger_ratio(guide, ret);
@@ -123,6 +128,9 @@ static void on_reading(struct guide *guide, const struct guide_event *event)
 
 static void on_press(struct guide *guide)
 {
+	if ((guide->step == GUIDE_STIR || guide->step == GUIDE_POUR) &&
+	    guide_press_meaning(guide) == PRESS_NOTHING)
+		return;
 	guide->touched_us = guide->t_us;
 	if (guide->message.id == MESSAGE_LIFE_OVER) {
 		guide->life_acknowledged = true;

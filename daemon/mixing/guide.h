@@ -167,6 +167,8 @@ int guide_differs(const struct guide *old, const struct guide *next);
 
 /* Does this batch own the pan (cup..top-up, or held on the way), or is it off it? */
 bool guide_on_pan(const struct guide *guide);
+/* Off the pan, but the empty pan has still to be read for its verdict. */
+bool guide_reads_pan(const struct guide *guide);
 bool guide_finished(const struct guide *guide); /* done or discarded */
 
 /* Totals and the ratio of what was weighed; -EDOM before there is any. A divided

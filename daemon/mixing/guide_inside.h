@@ -18,6 +18,7 @@
 #define HAND_US          (20 * US_PER_S) /* unsettled without a flow */
 #define ABANDONED_US     (3600 * US_PER_S)
 #define NOTE_US          (6 * US_PER_S)
+#define SAME_PRESS_US    US_PER_S /* off the pan: so soon it answers the question before */
 #define FAULT_US         (US_PER_S / 4) /* a fault shorter than this is passed over */
 #define SILENT_US        (2 * US_PER_S) /* no reading at all */
 #define FIRST_PART_LOW   0.95           /* the first part's band begins here */

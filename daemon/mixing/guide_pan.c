@@ -106,8 +106,10 @@ void stir_reading(struct guide *guide)
 	    guide->reading.t_us - guide->reading.still_since_us >= PAN_STILL_US)
 		read_pan(guide);
 	else if (guide->phase == PHASE_STIRRING && cup_is_back(guide) &&
-	         stirred_s >= STIRRED_SHARE * guide->recipe.stir_s)
+	         stirred_s >= STIRRED_SHARE * guide->recipe.stir_s) {
+		guide->touched_us = guide->t_us;
 		guide_go(guide, GUIDE_POUR, PHASE_POURING);
+	}
 }
 
 void stir_press(struct guide *guide)

@@ -35,6 +35,13 @@ static enum press_meaning charge_press_meaning(const struct guide *guide)
 	return PRESS_NOTHING;
 }
 
+/* A tap that comes twice, or for what the pan has just answered by itself: nobody has
+ * stirred or poured so soon. */
+static bool is_same_press(const struct guide *guide)
+{
+	return guide->t_us - guide->touched_us < SAME_PRESS_US;
+}
+
 enum press_meaning guide_press_meaning(const struct guide *guide)
 {
 	if (guide->message.id == MESSAGE_LIFE_OVER)
@@ -46,9 +53,11 @@ enum press_meaning guide_press_meaning(const struct guide *guide)
 	case GUIDE_TOP_UP:
 		return charge_press_meaning(guide);
 	case GUIDE_STIR:
-		return guide->phase == PHASE_SPILL ? PRESS_ACCEPT : PRESS_STIRRED;
+		if (guide->phase == PHASE_SPILL)
+			return PRESS_ACCEPT;
+		return is_same_press(guide) ? PRESS_NOTHING : PRESS_STIRRED;
 	case GUIDE_POUR:
-		return PRESS_POURED;
+		return is_same_press(guide) ? PRESS_NOTHING : PRESS_POURED;
 	case GUIDE_HELD:
 		return hold_press_meaning(guide);
 	case GUIDE_CUP:

@@ -108,6 +108,7 @@ struct store_row {
 	char piece[SYSTEM_LABEL_MAX], layer[SYSTEM_LABEL_MAX];
 	char step[16]; /* "done", "discarded", or where it stands */
 	char verdict[16];
+	bool provisional; /* the pan under the cup was not read (yet): a spill may be in it */
 	int64_t begun_realtime_us, ended_realtime_us; /* 0 while open */
 	bool synchronised;                            /* at both ends known so far */
 	double resin_g, hardener_g, tint_g;           /* as weighed; what went in by eye is not */

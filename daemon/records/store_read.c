@@ -127,7 +127,7 @@ int store_last_lot(struct store *store, const char *system_id, enum part part, c
 	" record ->> '$.request.total_ug', record ->> '$.request.ratio_e6',"                       \
 	" record ->> '$.request.tolerance_pct_e6', record ->> '$.weighed.ratio_e6',"               \
 	" record ->> '$.weighed.deviation_pct_e6', record ->> '$.weighed.u_deviation_pct_e6',"     \
-	" record ->> '$.weighed.mixed_ug'"
+	" record ->> '$.weighed.mixed_ug', record ->> '$.provisional'"
 
 static double column_e6(sqlite3_stmt *statement, int column)
 {
@@ -163,6 +163,7 @@ static void read_row(sqlite3_stmt *statement, struct store_row *ret)
 	ret->ratio = column_e6(statement, 17);
 	ret->deviation_pct = column_e6(statement, 18);
 	ret->u_deviation_pct = column_e6(statement, 19);
+	ret->provisional = sqlite3_column_int(statement, 21) != 0;
 }
 
 int store_list(struct store *store, int64_t cursor, struct store_row *ret, int limit,

@@ -23,7 +23,7 @@ static bool wants_pan(const struct batch *batch)
 
 	if (!batch_open(batch))
 		return false;
-	if (guide_on_pan(&batch->commit.committed))
+	if (guide_on_pan(&batch->commit.committed) || guide_reads_pan(&batch->commit.committed))
 		return true;
 	guide_look(&batch->commit.committed, &view);
 	return view.step == GUIDE_READY;

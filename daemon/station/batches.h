@@ -46,7 +46,8 @@ struct batches {
 bool batch_open(const struct batch *batch);
 int64_t batch_time_us(const struct batch *batch, int64_t now_us);
 
-/* The batch the pan belongs to (also one that waits to start), else NULL. */
+/* The batch the pan belongs to (also one that waits to start, or for the empty pan
+ * after its cup was lifted), else NULL. */
 struct batch *batches_pan(struct batches *batches);
 /* That one, else the one last touched, also when it is finished; NULL: none. */
 struct batch *batches_shown(struct batches *batches);

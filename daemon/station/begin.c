@@ -57,8 +57,10 @@ static struct batch *reserve(struct station *station, begin_done *done, void *co
 		return NULL;
 	}
 	if (pan != NULL) {
-		snprintf(why, sizeof(why), "Batch %lld has the pan: finish or discard it first.",
-		         (long long)pan->id);
+		snprintf(why, sizeof(why), "Batch %lld has the pan: %s.", (long long)pan->id,
+		         guide_reads_pan(&pan->commit.committed)
+		                 ? "leave it empty for a moment, its verdict needs that"
+		                 : "finish or discard it first");
 		answer(done, context, -EBUSY, "PanTaken", why);
 		return NULL;
 	}

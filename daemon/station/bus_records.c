@@ -91,6 +91,7 @@ static int put_row(sd_bus_message *reply, const struct store_row *row)
 	dict_put_text(reply, "Layer", row->layer);
 	dict_put_text(reply, "Step", row->step);
 	dict_put_text(reply, "Verdict", row->verdict);
+	dict_put_bool(reply, "Provisional", row->provisional);
 	dict_put_whole(reply, "BegunRealtimeMicroseconds", row->begun_realtime_us);
 	if (row->ended_realtime_us != 0)
 		dict_put_whole(reply, "EndedRealtimeMicroseconds", row->ended_realtime_us);

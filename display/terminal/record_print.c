@@ -18,6 +18,7 @@ const struct column record_columns[] = {
         {"layer", "Layer"},
         {"step", "Step"},
         {"verdict", "Verdict"},
+        {"provisional", "Provisional"},
         {"begun_realtime_us", "BegunRealtimeMicroseconds"},
         {"ended_realtime_us", "EndedRealtimeMicroseconds"},
         {"synchronised", "Synchronised"},
@@ -65,22 +66,29 @@ static void deviation(const struct dict *row, char *buffer, size_t size)
 
 void record_print_heading(void)
 {
-	printf("%6s  %-16s  %-20s  %10s  %-17s  %-12s  %s\n", "batch", "begun", "system", "mass",
+	printf("%6s  %-16s  %-20s  %10s  %-17s  %-20s  %s\n", "batch", "begun", "system", "mass",
 	       "hardener", "verdict", "step");
+}
+
+/* What may still be a spill is never said as a verdict that stands. */
+static void verdict(const struct dict *row, char *buffer, size_t size)
+{
+	snprintf(buffer, size, "%s%s", dict_text(row, "Verdict"),
+	         dict_bool(row, "Provisional") ? ", pan not read" : "");
 }
 
 void record_print_line(const struct dict *row)
 {
-	char begun[32], ratio[64], mass[WORDS_NUMBER_MAX] = "";
+	char begun[32], ratio[64], judged[48], mass[WORDS_NUMBER_MAX] = "";
 	double total;
 
 	stamp(row, "BegunRealtimeMicroseconds", begun, sizeof begun);
 	deviation(row, ratio, sizeof ratio);
+	verdict(row, judged, sizeof judged);
 	if (dict_number(row, "TotalGrams", &total))
 		words_mass(total, false, mass);
-	printf("%6" PRId64 "  %-16s  %-20.20s  %10s  %-17s  %-12s  %s\n", dict_whole(row, "Id"),
-	       begun, dict_text(row, "SystemName"), mass, ratio, dict_text(row, "Verdict"),
-	       dict_text(row, "Step"));
+	printf("%6" PRId64 "  %-16s  %-20.20s  %10s  %-17s  %-20s  %s\n", dict_whole(row, "Id"),
+	       begun, dict_text(row, "SystemName"), mass, ratio, judged, dict_text(row, "Step"));
 }
 
 static void mass_line(const struct dict *row, const char *what, const char *key)
@@ -126,8 +134,8 @@ void record_print_whole(const struct dict *row)
 		printf(", tolerance %.1f %%", value);
 	if (*text)
 		putchar('\n');
-	printf("  %-12s %s\n  %-12s %s\n", "verdict", dict_text(row, "Verdict"), "step",
-	       dict_text(row, "Step"));
+	verdict(row, text, sizeof text);
+	printf("  %-12s %s\n  %-12s %s\n", "verdict", text, "step", dict_text(row, "Step"));
 }
 
 bool record_is_within(const struct dict *row)
@@ -135,7 +143,7 @@ bool record_is_within(const struct dict *row)
 	double pct, tolerance;
 
 	return strcmp(dict_text(row, "Step"), "done") == 0 &&
-	       strcmp(dict_text(row, "Verdict"), "within") == 0 &&
+	       strcmp(dict_text(row, "Verdict"), "within") == 0 && !dict_bool(row, "Provisional") &&
 	       dict_number(row, "DeviationPercent", &pct) &&
 	       dict_number(row, "TolerancePercent", &tolerance) && fabs(pct) <= tolerance;
 }

@@ -1,10 +1,13 @@
 # SPDX-License-Identifier: MIT
 """More than one batch: again, divided, two at once, over a restart with a new lot."""
+import csv
 import json
+import os
 import sqlite3
+import subprocess
 import unittest
 
-from ambo_bus import SYSTEM, Daemon, Hands, error_of, main, until
+from ambo_bus import BIN, SYSTEM, Daemon, Hands, error_of, main, until
 
 
 class Batches(unittest.TestCase):
@@ -23,7 +26,10 @@ class Batches(unittest.TestCase):
                 return True
             hands.look()
             return False
-        until(step, look)
+        try:
+            until(step, look)
+        except AssertionError as error:
+            raise AssertionError("%s; seen: %r" % (error, hands.seen))
 
     def test_again_repeats_mass_labels_and_the_tint_as_weighed(self):
         self.assertEqual(error_of(self.daemon.call, "batch", "Again", "")[0], "NoBatch")
@@ -64,6 +70,44 @@ class Batches(unittest.TestCase):
         self.daemon.call("batch", "Discard", "x", second)
         links, bad = self.daemon.call("records", "Verify", "")
         self.assertEqual((int(links), int(bad)), (2, 0))
+
+    def test_nobody_takes_the_pan_before_it_is_read_for_the_verdict(self):
+        first, _ = self.daemon.begin(TotalGrams=160.0)
+        hands = Hands(self.daemon)
+        self.until_step(hands, "stir")
+        error, sentence = error_of(self.daemon.begin)
+        self.assertEqual(error, "PanTaken")
+        self.assertIn("empty", sentence)
+        self.assertEqual(error_of(self.daemon.call, "batch", "Divide", "xdds", first, 60.0, 0.0,
+                                  "")[0], "PanTaken")
+        until("the pan to have been read", lambda: not self.daemon.get("batch", "Provisional"))
+        self.daemon.begin()
+
+    def test_a_batch_whose_pan_was_never_read_is_not_called_within_and_no_more(self):
+        batch, _ = self.daemon.begin(TotalGrams=160.0)
+        hands = Hands(self.daemon)
+
+        def verdict():
+            if str(self.daemon.get("batch", "Message")) == "ratio-within":
+                return True
+            hands.look()
+            return False
+        until("the verdict", verdict)
+        for step in ("stir", "pour", "done"):  # by presses alone, the cup stays on the pan
+            until(step, lambda: self.pressed_to(step))
+        row, _ = self.daemon.call("records", "Get", "x", batch)
+        self.assertEqual((str(row["Verdict"]), bool(row["Provisional"])), ("within", True))
+        table = subprocess.run([os.path.join(BIN, "ambo"), "--bus", "session", "records", "--csv"],
+                               capture_output=True, text=True, timeout=60).stdout
+        self.assertEqual([(line["verdict"], line["provisional"])
+                          for line in csv.DictReader(table.splitlines())], [("within", "true")])
+
+    def pressed_to(self, step):
+        try:
+            self.daemon.press()
+        except Exception as error:
+            self.assertTrue(error.get_dbus_name().endswith((".NotNow", ".Finished")), error)
+        return str(self.daemon.get("batch", "Step")) == step
 
     def pressed(self, batch, step):
         try:

@@ -194,6 +194,37 @@ static void stirring_ends_by_a_press_or_the_cups_return_never_by_time(void **sta
 	assert_int_equal(script.guide.step, GUIDE_POUR);
 }
 
+/* One tap may arrive twice, and a press may cross the pan's own answer. */
+static void one_tap_that_comes_twice_neither_stirs_nor_pours(void **state)
+{
+	struct script script;
+
+	(void)state;
+	all_in(&script);
+	script_press(&script);
+	assert_int_equal(script.guide.step, GUIDE_STIR);
+	assert_int_equal(script_look(&script).press, PRESS_NOTHING);
+	script_rest(&script, 0.1);
+	script_press(&script);
+	assert_int_equal(script.guide.step, GUIDE_STIR);
+	all_in(&script);
+	script_put(&script, -CUP_G - 330.0);
+	while (script.guide.step != GUIDE_STIR)
+		script_rest(&script, 0.1);
+	script_press(&script); /* meant: "stir" */
+	assert_int_equal(script.guide.step, GUIDE_STIR);
+	script_rest(&script, 120.0);
+	script_put(&script, CUP_G + 330.0);
+	while (script.guide.step != GUIDE_POUR)
+		script_rest(&script, 0.1);
+	script_press(&script); /* meant: "stirred" */
+	assert_int_equal(script.guide.step, GUIDE_POUR);
+	script_rest(&script, 1.1);
+	assert_int_equal(script_look(&script).press, PRESS_POURED);
+	script_press(&script);
+	assert_int_equal(script.guide.step, GUIDE_DONE);
+}
+
 static void lifting_the_cup_never_means_poured(void **state)
 {
 	struct script script;
@@ -272,6 +303,9 @@ static void working_life_over_before_pouring_is_a_hazard_until_acknowledged(void
 	assert_int_equal(script.guide.step, GUIDE_POUR);
 	assert_int_equal(script_look(&script).cue, CUE_NONE);
 	assert_int_equal(script.guide.accepted, ACCEPTED_LIFE_OVER);
+	script_press(&script); /* the same tap once more */
+	assert_int_equal(script.guide.step, GUIDE_POUR);
+	script_rest(&script, 1.1);
 	script_press(&script);
 	assert_int_equal(script.guide.step, GUIDE_DONE);
 	assert_int_equal(script.guide.accepted, ACCEPTED_LIFE_OVER | ACCEPTED_POURED_LATE);
@@ -377,6 +411,7 @@ static void done_is_final(void **state)
 	(void)state;
 	lifted(&script, 0.0);
 	script_press(&script);
+	script_rest(&script, 1.1);
 	script_press(&script);
 	for (size_t i = 0; i < sizeof(kinds) / sizeof(kinds[0]); i++) {
 		script_event(&script, kinds[i], NULL, 0.0);
@@ -423,6 +458,8 @@ static void two_batches_at_once_share_the_pan_one_after_the_other(void **state)
 	assert_int_equal(script_message(&one), MESSAGE_STIR_UNCONFIRMED);
 	assert_true(one.guide.life_end_us == life_us);
 	script_press(&one);
+	one.t_us += 1100000;
+	script_event(&one, GUIDE_TICK, NULL, 0.0);
 	script_press(&one);
 	assert_int_equal(one.guide.step, GUIDE_DONE);
 	assert_int_equal(one.guide.verdict, VERDICT_WITHIN);
@@ -490,6 +527,7 @@ int main(void)
 	        cmocka_unit_test(a_small_spill_is_bounded_and_still_within),
 	        cmocka_unit_test(a_lighter_pan_is_told),
 	        cmocka_unit_test(stirring_ends_by_a_press_or_the_cups_return_never_by_time),
+	        cmocka_unit_test(one_tap_that_comes_twice_neither_stirs_nor_pours),
 	        cmocka_unit_test(lifting_the_cup_never_means_poured),
 	        cmocka_unit_test(the_emptied_cup_weighed_back_tells_what_went_into_the_mould),
 	        cmocka_unit_test(working_life_begins_at_the_first_gram_of_the_second_part),

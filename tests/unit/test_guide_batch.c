@@ -36,6 +36,7 @@ static void a_batch_goes_from_ready_to_done(void **state)
 	assert_int_equal(script_message(&script), MESSAGE_STIR);
 	script_press(&script);
 	assert_int_equal(script.guide.step, GUIDE_POUR);
+	script_rest(&script, 1.1);
 	script_press(&script);
 	assert_int_equal(script.guide.step, GUIDE_DONE);
 	assert_int_equal(script.guide.verdict, VERDICT_WITHIN);

@@ -361,6 +361,7 @@ static void a_wide_doubt_cannot_be_told_and_is_never_called_within(void **state)
 	script_rest(&script, 4.0);
 	assert_int_equal(script.guide.step, GUIDE_STIR);
 	script_press(&script);
+	script_rest(&script, 1.1);
 	script_press(&script);
 	assert_int_equal(script.guide.step, GUIDE_DONE);
 	assert_int_equal(script.guide.verdict, VERDICT_CANNOT_TELL);
