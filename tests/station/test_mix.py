@@ -174,9 +174,12 @@ class Mix(unittest.TestCase):
         screen.wait("RATIO GOOD")
         screen.key("l")
         screen.wait(r"STIR ")
+        # Its pan read: the verdict stands.
+        screen.wait(r"  within(.|\n)*Enter it is stirred")
         screen.key("\n")
         screen.wait("POUR")
         screen.key("e")
+        screen.wait("Enter it is poured")
         screen.key("\n")
         self.assertEqual(screen.ended(), 0, screen.frame())
         self.assertIn("within", screen.text)
