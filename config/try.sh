@@ -10,7 +10,8 @@ usage() {
 usage: sh config/try.sh [--unattended] [--seed N] [--total G] [--speed X] [--no-install]
 
 Runs one batch of the demo's clear resin on the simulated bench, on a bus and in a
-folder of its own that are gone afterwards.
+folder of its own that are gone afterwards. Where there is a screen the touch display
+opens beside the terminal, whose keys are the hands.
 
   --unattended  a simulated person pours; prints each step and the record at the
                 end, and exits 0 only if the batch is within tolerance
@@ -69,8 +70,8 @@ run() {
 if [ -n "$inside" ]; then
 	echo $$ >"$inside/pid"
 	"$bin/ambod" --config "$inside" 2>"$inside/ambod.log" &
-	daemon=$! child=''
-	trap 'kill $child $daemon 2>/dev/null; wait' EXIT
+	daemon=$! child='' display=''
+	trap 'kill $child $display $daemon 2>/dev/null; wait' EXIT
 	trap 'exit 1' HUP TERM
 	if ! "$bin/ambo" --wait 15 watch --count 1 >/dev/null 2>&1; then
 		echo "The station did not start:" >&2
@@ -80,6 +81,12 @@ if [ -n "$inside" ]; then
 	if [ -n "$unattended" ]; then
 		run "$bin/ambo" rehearse tidepool-clear --text --total "$total" --seed "$seed"
 	else
+		# The window beside the terminal, which holds the hands of the simulated bench.
+		if [ -n "${DISPLAY-}${WAYLAND_DISPLAY-}" ]; then
+			"$bin/ambo-display" --bus session --languages "$top/build-try/display/po" \
+				2>"$inside/display.log" &
+			display=$!
+		fi
 		run "$bin/ambo" mix tidepool-clear --total "$total"
 	fi
 	status=$?

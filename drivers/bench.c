@@ -26,7 +26,7 @@
 #define CODE_MAX        8388607
 
 /* The last number is the layout's version. */
-static const char bench_magic[16] = "ambo bench 1";
+static const char bench_magic[16] = "ambo bench 2";
 
 void bench_config_default(struct bench_config *ret)
 {
@@ -153,6 +153,21 @@ void bench_swing(struct bench *bench, double amplitude_g)
 	bench->next_swing = (bench->next_swing + 1) % BENCH_SWINGS;
 }
 
+/* Front and right of the middle weigh more, back and left less. */
+static double corner(const struct bench *bench)
+{
+	static const double share[] = {0.0, 1.0, 0.5, -1.0, -0.5};
+
+	return bench->object_g * bench->corner_ratio * share[bench->place];
+}
+
+static double bend(const struct bench *bench, double force_g)
+{
+	const double x = force_g / bench->config.max_g;
+
+	return bench->bend_ratio * bench->config.max_g * x * x * x;
+}
+
 static double swings(const struct bench *bench)
 {
 	double force_g = 0.0;
@@ -239,7 +254,9 @@ static void step(struct bench *bench, double dt_s)
 	        (config->creep_ratio / (1.0 - exp(-CREEP_OVER_S / CREEP_TAU_S)) * force_g -
 	         bench->creep_g) *
 	        dt_s / CREEP_TAU_S;
-	sinc4_push(&bench->force, force_g + bench->creep_g);
+	force_g += corner(bench);
+	sinc4_push(&bench->force, force_g + bend(bench, force_g) + bench->creep_g +
+	                                  bench->hum_g * sin(TWO_PI * bench->hum_hz * bench->t_s));
 	sinc4_push(&bench->noise, random_gauss(&bench->noise_random));
 }
 
@@ -270,14 +287,16 @@ static int32_t convert(struct bench *bench, uint32_t *flags)
 {
 	const struct bench_config *config = &bench->config;
 	double force_g = sinc4_value(&bench->force);
-	double counts =
-	        config->zero_counts + config->warm_up_counts_per_s * fmin(bench->t_s, WARM_UP_S) +
-	        config->counts_per_g * (force_g + config->noise_g * sinc4_value(&bench->noise) /
+	double counts_per_g =
+	        config->counts_per_g * (1.0 + bench->gain) * (bench->swapped ? -1.0 : 1.0);
+	double counts = config->zero_counts +
+	                config->warm_up_counts_per_s * fmin(bench->t_s, WARM_UP_S) +
+	                counts_per_g * (force_g + config->noise_g * sinc4_value(&bench->noise) /
 	                                                  sinc4_noise_gain());
-	bool over = fabs(force_g) > config->max_g + config->overload_g;
+	bool over = fabs(force_g) > config->max_g + config->overload_g || bench->open_bridge;
 
 	if (over)
-		counts = force_g * config->counts_per_g > 0.0 ? CODE_MAX : CODE_MIN;
+		counts = force_g * counts_per_g > 0.0 ? CODE_MAX : CODE_MIN;
 	counts = fmin(fmax(nearbyint(counts), CODE_MIN), CODE_MAX);
 	if (counts == CODE_MAX || counts == CODE_MIN)
 		*flags |= SCALE_RAIL;

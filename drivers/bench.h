@@ -58,6 +58,14 @@ struct bench {
 	uint32_t next_swing;
 	double creep_g;
 
+	/* What is wrong with the cell and its wires; 0 and false: nothing. */
+	int place;            /* of the object: 0 the middle, 1..4 front right back left */
+	double corner_ratio;  /* how much more an object weighs off the middle */
+	double bend_ratio;    /* of Max, at Max, with the third power of the load */
+	double hum_hz, hum_g; /* the mains in the signal, amplitude before the filter */
+	double gain;          /* less 1 */
+	bool swapped, open_bridge;
+
 	bool unplugged;
 	int silent_periods; /* still to come */
 	int periods_since;  /* the last sample */

@@ -205,6 +205,49 @@ static int plug(struct bench *bench, int unplugged, double unused_amount)
 	return 0;
 }
 
+static int place(struct bench *bench, int unused, double where)
+{
+	(void)unused;
+	if (where != nearbyint(where))
+		return -EINVAL;
+	bench->place = (int)where;
+	return 0;
+}
+
+enum wrong { WRONG_CORNER, WRONG_BEND, WRONG_GAIN, WRONG_SWAPPED, WRONG_OPEN, WRONG_CLOCK };
+
+static int go_wrong(struct bench *bench, int which, double amount)
+{
+	switch ((enum wrong)which) {
+	case WRONG_CORNER:
+		bench->corner_ratio = amount;
+		break;
+	case WRONG_BEND:
+		bench->bend_ratio = amount;
+		break;
+	case WRONG_GAIN:
+		bench->gain = amount - 1.0;
+		break;
+	case WRONG_SWAPPED:
+		bench->swapped = amount != 0.0;
+		break;
+	case WRONG_OPEN:
+		bench->open_bridge = amount != 0.0;
+		break;
+	case WRONG_CLOCK:
+		bench->config.corrupt_ratio = amount;
+		break;
+	}
+	return 0;
+}
+
+static int hum(struct bench *bench, int hz, double amplitude_g)
+{
+	bench->hum_hz = hz;
+	bench->hum_g = amplitude_g;
+	return 0;
+}
+
 static const struct {
 	const char *verb;
 	int (*act)(struct bench *bench, int which, double amount);
@@ -232,6 +275,15 @@ static const struct {
         {"filler", sprinkle, STUFF_FILLER, 1e-3, 1e4},
         {"unplug", plug, 1, 0, 0},
         {"plug", plug, 0, 0, 0},
+        {"place", place, 0, 0.0, 4.0},
+        {"corner", go_wrong, WRONG_CORNER, -0.1, 0.1},
+        {"bend", go_wrong, WRONG_BEND, -0.1, 0.1},
+        {"gain", go_wrong, WRONG_GAIN, 0.1, 10.0},
+        {"swapped-pair", go_wrong, WRONG_SWAPPED, 0.0, 1.0},
+        {"open-bridge", go_wrong, WRONG_OPEN, 0.0, 1.0},
+        {"loose-clock", go_wrong, WRONG_CLOCK, 0.0, 0.5},
+        {"hum-50", hum, 50, 0.0, 1e4},
+        {"hum-60", hum, 60, 0.0, 1e4},
 };
 
 int bench_act(struct bench *bench, const char *verb, double amount)

@@ -45,6 +45,14 @@ void bench_config_default(struct bench_config *ret);
  *   "wipe"      -, wipe the pan        "empty" g, pour the lifted cup out, g stay in it
  *   "tint" "filler" g, sprinkle that much into the cup, in pinches
  *   "unplug" / "plug" -, the converter's wire
+ *   "place"   0..4, where objects stand from now on: the middle, front, right, back, left
+ * What is wrong with the cell and its wires; as it should be: in brackets.
+ *   "corner"  share (0): an object weighs so much more at the front, half of it at the
+ *             right, as much less at the back and the left
+ *   "bend"    share of Max (0): so much too much at Max, with the third power of the load
+ *   "gain"    factor (1)          "swapped-pair" 1 or (0)   "open-bridge" 1 or (0)
+ *   "loose-clock" corrupt reads a sample (as configured)
+ *   "hum-50" "hum-60" g (0): amplitude of the mains before the converter's filter
  * 0; -EINVAL for no such verb or an amount that makes no sense, -EBUSY where the bench
  * does not allow it now (no cup to lift, another bottle still flowing). */
 int bench_new(const struct bench_config *config, struct bench **ret); /* -EINVAL, -ENOMEM */

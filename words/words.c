@@ -7,6 +7,8 @@
 
 #include "words_table.h"
 
+#define N_(english) english /* collected for the catalogue, translated by tr() */
+
 /* Masses beyond this are nonsense; clamping keeps every number inside its buffer. */
 #define LARGEST_SHOWN 1e9
 
@@ -44,6 +46,25 @@ void words_duration(double seconds, char *buffer)
 		snprintf(buffer, WORDS_NUMBER_MAX, "%ld h %ld min", s / 3600, s % 3600 / 60);
 }
 
+static const char *tr(const struct words_language *language, const char *english)
+{
+	return language && language->translate && *english ? language->translate(english) : english;
+}
+
+static void localise(const struct words_language *language, char *number)
+{
+	char *point = strchr(number, '.');
+
+	if (language && language->decimal && point)
+		*point = language->decimal;
+}
+
+void words_mass_in(const struct words_language *language, double mass_g, bool pouring, char *buffer)
+{
+	words_mass(mass_g, pouring, buffer);
+	localise(language, buffer);
+}
+
 static const char *short_word(enum component component)
 {
 	switch (component) {
@@ -52,11 +73,11 @@ static const char *short_word(enum component component)
 	case COMPONENT_B:
 		return "B";
 	case COMPONENT_TINT:
-		return "TINT";
+		return N_("TINT");
 	case COMPONENT_FILLER:
-		return "FILLER";
+		return N_("FILLER");
 	case COMPONENT_MIXED:
-		return "MIX";
+		return N_("MIX");
 	}
 	return "?";
 }
@@ -64,7 +85,13 @@ static const char *short_word(enum component component)
 size_t words_label(enum component component, const struct resin_system *system, char *buffer,
                    size_t size)
 {
-	static const char *const plain[] = {"A", "B", "tint", "filler", "mixed resin"};
+	return words_label_in(NULL, component, system, buffer, size);
+}
+
+size_t words_label_in(const struct words_language *l, enum component component,
+                      const struct resin_system *system, char *buffer, size_t size)
+{
+	static const char *const plain[] = {"A", "B", N_("tint"), N_("filler"), N_("mixed resin")};
 	unsigned i = (unsigned)component;
 	int n;
 
@@ -75,31 +102,49 @@ size_t words_label(enum component component, const struct resin_system *system, 
 		             system->part[i].label);
 	else
 		n = snprintf(buffer, size, "%s",
-		             i < sizeof plain / sizeof *plain ? plain[i] : "part");
+		             tr(l, i < sizeof plain / sizeof *plain ? plain[i] : N_("part")));
 	return n < 0 ? 0 : (size_t)n < size ? (size_t)n : size - 1;
 }
 
-static void words_hardener(const struct resin_system *system, char *buffer)
+static void words_hardener(const struct words_language *l, const struct resin_system *system,
+                           char *buffer)
 {
 	if (system)
-		words_label((enum component)system->hardener, system, buffer, WORDS_LABEL_MAX);
+		words_label_in(l, (enum component)system->hardener, system, buffer,
+		               WORDS_LABEL_MAX);
 	else
-		snprintf(buffer, WORDS_LABEL_MAX, "hardener");
+		snprintf(buffer, WORDS_LABEL_MAX, "%s", tr(l, N_("hardener")));
 }
 
-static void words_deviation(double pct, const struct resin_system *system, char *buffer,
-                            size_t size)
+/* {d}: the number, {h}: the hardener's label. */
+void words_deviation_in(const struct words_language *l, double pct,
+                        const struct resin_system *system, char *buffer, size_t size)
 {
+	const char *template = tr(l, pct < 0.0 ? N_("{d} too little {h}") : N_("{d} too much {h}"));
 	char number[WORDS_NUMBER_MAX], hardener[WORDS_LABEL_MAX];
+	size_t length = 0;
 
 	words_pct(pct, number);
-	words_hardener(system, hardener);
-	snprintf(buffer, size, "%s too %s %s", number, pct < 0.0 ? "little" : "much", hardener);
+	localise(l, number);
+	words_hardener(l, system, hardener);
+	buffer[0] = '\0';
+	for (const char *c = template; *c && length + 1 < size;) {
+		int n;
+
+		if (c[0] == '{' && (c[1] == 'd' || c[1] == 'h') && c[2] == '}') {
+			n = snprintf(buffer + length, size - length, "%s",
+			             c[1] == 'd' ? number : hardener);
+			c += 3;
+		} else {
+			n = snprintf(buffer + length, size - length, "%c", *c++);
+		}
+		length += (size_t)n;
+	}
 }
 
 /* One argument as text. Returns 0 when the message does not carry it. */
 static int argument(char name, const struct message *m, const struct resin_system *system,
-                    char *buffer, size_t size)
+                    const struct words_language *l, char *buffer, size_t size)
 {
 	static const struct {
 		char name;
@@ -119,32 +164,34 @@ static int argument(char name, const struct message *m, const struct resin_syste
 			return 0;
 	switch (name) {
 	case 'C':
-		snprintf(buffer, size, "%s", short_word(m->component));
+		snprintf(buffer, size, "%s", tr(l, short_word(m->component)));
 		break;
 	case 'c':
-		words_label(m->component, system, buffer, size);
+		words_label_in(l, m->component, system, buffer, size);
 		break;
 	case 'o':
-		words_label(m->other, system, buffer, size);
+		words_label_in(l, m->other, system, buffer, size);
 		break;
 	case 'm':
 	case 'g':
-		words_mass(m->mass_g, name == 'g', buffer);
+		words_mass_in(l, m->mass_g, name == 'g', buffer);
 		break;
 	case 'M':
-		words_mass(m->other_mass_g, false, buffer);
+		words_mass_in(l, m->other_mass_g, false, buffer);
 		break;
 	case 'p':
 		words_pct(m->pct, buffer);
+		localise(l, buffer);
 		break;
 	case 'P':
 		words_pct(m->other_pct, buffer);
+		localise(l, buffer);
 		break;
 	case 'd':
-		words_deviation(m->pct, system, buffer, size);
+		words_deviation_in(l, m->pct, system, buffer, size);
 		break;
 	case 'h':
-		words_hardener(system, buffer);
+		words_hardener(l, system, buffer);
 		break;
 	case 's':
 		words_duration(m->seconds, buffer);
@@ -156,10 +203,12 @@ static int argument(char name, const struct message *m, const struct resin_syste
 		snprintf(buffer, size, "%.*s", (int)sizeof m->text - 1, m->text);
 		break;
 	case 'r':
-		if (system)
+		if (l && l->read_back)
+			snprintf(buffer, size, "%s", l->read_back);
+		else if (system)
 			system_read_back(system, buffer);
 		else
-			snprintf(buffer, size, "is it the system on the label?");
+			snprintf(buffer, size, "%s", tr(l, N_("is it the system on the label?")));
 		break;
 	}
 	return 1;
@@ -180,17 +229,18 @@ static void put(struct out *out, const char *text, size_t n)
 /* Writes from template to its end or to one of "|]"; returns where it stopped.
  * *ret_whole is 0 when an argument was unknown. */
 static const char *render_run(const char *template, const struct message *m,
-                              const struct resin_system *system, int brackets, struct out *out,
-                              int *ret_whole);
+                              const struct resin_system *system, const struct words_language *l,
+                              int brackets, struct out *out, int *ret_whole);
 
 /* [first|instead]: template stands behind the bracket. Returns behind its end. */
 static const char *render_choice(const char *template, const struct message *m,
-                                 const struct resin_system *system, int brackets, struct out *out)
+                                 const struct resin_system *system, const struct words_language *l,
+                                 int brackets, struct out *out)
 {
 	size_t start = out->length;
 	int whole = 1, ignored;
 
-	template = render_run(template, m, system, brackets, out, &whole);
+	template = render_run(template, m, system, l, brackets, out, &whole);
 	if (!whole || !brackets) {
 		out->length = start;
 		out->buffer[start] = '\0';
@@ -199,7 +249,7 @@ static const char *render_choice(const char *template, const struct message *m,
 	while (*template == '|') {
 		struct out nowhere = {.buffer = (char[1]){0}, .size = 1};
 
-		template = render_run(template + 1, m, system, brackets, whole ? &nowhere : out,
+		template = render_run(template + 1, m, system, l, brackets, whole ? &nowhere : out,
 		                      &ignored);
 		whole = 1;
 	}
@@ -207,18 +257,18 @@ static const char *render_choice(const char *template, const struct message *m,
 }
 
 static const char *render_run(const char *template, const struct message *m,
-                              const struct resin_system *system, int brackets, struct out *out,
-                              int *ret_whole)
+                              const struct resin_system *system, const struct words_language *l,
+                              int brackets, struct out *out, int *ret_whole)
 {
 	char text[SYSTEM_SENTENCE_MAX];
 
 	while (*template && *template != '|' && *template != ']') {
 		if (template[0] == '[') {
-			template = render_choice(template + 1, m, system, brackets, out);
+			template = render_choice(template + 1, m, system, l, brackets, out);
 		} else if (template[0] == '{') {
-			if (!argument(template[1], m, system, text, sizeof text)) {
+			if (!argument(template[1], m, system, l, text, sizeof text)) {
 				*ret_whole = 0;
-				snprintf(text, sizeof text, "this part");
+				snprintf(text, sizeof text, "%s", tr(l, N_("this part")));
 			}
 			put(out, text, strlen(text));
 			template += 3;
@@ -230,7 +280,8 @@ static const char *render_run(const char *template, const struct message *m,
 }
 
 static size_t render(const char *template, const struct message *m,
-                     const struct resin_system *system, int brackets, char *buffer, size_t size)
+                     const struct resin_system *system, const struct words_language *l,
+                     int brackets, char *buffer, size_t size)
 {
 	struct out out = {.buffer = buffer, .size = size};
 	int whole = 1;
@@ -238,11 +289,21 @@ static size_t render(const char *template, const struct message *m,
 	if (size == 0)
 		return 0;
 	buffer[0] = '\0';
-	render_run(template, m, system, brackets, &out, &whole);
+	render_run(template, m, system, l, brackets, &out, &whole);
 	/* A sentence may open with a phrase that was left out. */
 	if (buffer[0] >= 'a' && buffer[0] <= 'z')
 		buffer[0] = (char)(buffer[0] - 'a' + 'A');
 	return out.length;
+}
+
+/* Of UTF-8: all bytes but those that go on a character. */
+static size_t characters(const char *text)
+{
+	size_t n = 0;
+
+	for (; *text; text++)
+		n += ((unsigned char)*text & 0xc0u) != 0x80u;
+	return n;
 }
 
 static const struct words_row *row_of(const struct message *message)
@@ -252,24 +313,40 @@ static const struct words_row *row_of(const struct message *message)
 	return &words_rows[id < MESSAGE_COUNT ? id : MESSAGE_NONE];
 }
 
+size_t words_in(const struct words_language *l, enum words_what what, const struct message *message,
+                const struct resin_system *system, char *buffer, size_t size)
+{
+	const struct words_row *row = row_of(message);
+	int brackets = 1;
+	char whole[4 * WORDS_HEADLINE_MAX];
+
+	switch (what) {
+	case WORDS_HEADLINE:
+		render(tr(l, row->headline), message, system, l, 1, whole, sizeof whole);
+		brackets = characters(whole) < WORDS_HEADLINE_MAX;
+		return render(tr(l, row->headline), message, system, l, brackets, buffer, size);
+	case WORDS_SENTENCE:
+		return render(tr(l, row->sentence), message, system, l, 1, buffer, size);
+	case WORDS_CAUTION:
+		return render(tr(l, row->caution), message, system, l, 1, buffer, size);
+	}
+	return 0;
+}
+
 size_t words_headline(const struct message *message, const struct resin_system *system,
                       char *buffer, size_t size)
 {
-	const char *template = row_of(message)->headline;
-	char whole[64];
-	int fits = render(template, message, system, 1, whole, sizeof whole) < WORDS_HEADLINE_MAX;
-
-	return render(template, message, system, fits, buffer, size);
+	return words_in(NULL, WORDS_HEADLINE, message, system, buffer, size);
 }
 
 size_t words_sentence(const struct message *message, const struct resin_system *system,
                       char *buffer, size_t size)
 {
-	return render(row_of(message)->sentence, message, system, 1, buffer, size);
+	return words_in(NULL, WORDS_SENTENCE, message, system, buffer, size);
 }
 
 size_t words_caution(const struct message *message, const struct resin_system *system, char *buffer,
                      size_t size)
 {
-	return render(row_of(message)->caution, message, system, 1, buffer, size);
+	return words_in(NULL, WORDS_CAUTION, message, system, buffer, size);
 }

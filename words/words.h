@@ -36,6 +36,26 @@ size_t words_caution(const struct message *message, const struct resin_system *s
 size_t words_label(enum component component, const struct resin_system *system, char *buffer,
                    size_t size);
 
+/* Another language: the same, with each template, label and phrase asked of translate
+ * first (a gettext catalogue, words_table.h its msgids), decimal as the mark of a
+ * fraction, and read_back in place of system_read_back(). NULL: English. */
+struct words_language {
+	const char *(*translate)(const char *english);
+	char decimal;
+	const char *read_back; /* NULL: in English */
+};
+enum words_what { WORDS_HEADLINE, WORDS_SENTENCE, WORDS_CAUTION };
+size_t words_in(const struct words_language *language, enum words_what what,
+                const struct message *message, const struct resin_system *system, char *buffer,
+                size_t size);
+size_t words_label_in(const struct words_language *language, enum component component,
+                      const struct resin_system *system, char *buffer, size_t size);
+/* "1.2 % too little B hardener" */
+void words_deviation_in(const struct words_language *language, double pct,
+                        const struct resin_system *system, char *buffer, size_t size);
+void words_mass_in(const struct words_language *language, double mass_g, bool pouring,
+                   char *buffer);
+
 /* The numbers as people read them, magnitudes only. buffer: WORDS_NUMBER_MAX. */
 void words_mass(double mass_g, bool pouring, char *buffer); /* "12.3 g"; pouring: "1234 g" */
 void words_pct(double pct, char *buffer);                   /* "2.1 %", rounded up */

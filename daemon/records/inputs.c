@@ -274,12 +274,13 @@ void inputs_sample(struct inputs *inputs, int64_t batch_id, int64_t t_us, int32_
 void inputs_event(struct inputs *inputs, int64_t batch_id, int64_t t_us, const char *event)
 {
 	struct open_batch *batch = find_open(inputs, batch_id);
-	char line[256];
+	char line[INPUTS_EVENT_MAX + 32u];
 	int length;
 
 	if (!batch)
 		return;
-	length = snprintf(line, sizeof line, "%" PRId64 ",%.200s", t_us, event);
+	length =
+	        snprintf(line, sizeof line, "%" PRId64 ",%.*s", t_us, (int)INPUTS_EVENT_MAX, event);
 	/* One event is one line, whatever a code reader may have sent. */
 	for (int i = 0; i < length; i++)
 		if ((unsigned char)line[i] < 0x20)

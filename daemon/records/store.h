@@ -14,7 +14,7 @@
  * command that needs no station. */
 struct store;
 
-#define STORE_VERSION     1 /* of the schema; migrations go forward only */
+#define STORE_VERSION     3 /* of the schema; migrations go forward only */
 #define STORE_MESSAGE_MAX 512u
 
 /* Opens or creates path (file 0600; its folder must exist), locks it against a

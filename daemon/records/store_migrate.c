@@ -7,9 +7,13 @@
 
 #include "daemon/records/store.h"
 #include "schema_1.h" /* made from schema_1.sql by CMake */
+#include "schema_2.h"
+#include "schema_3.h"
 
 const char *const store_migrations[] = {
         [0] = SCHEMA_1,
+        [1] = SCHEMA_2,
+        [2] = SCHEMA_3,
 };
 _Static_assert(sizeof store_migrations / sizeof store_migrations[0] == STORE_VERSION,
                "each version has the step that leads to it");
@@ -54,6 +58,9 @@ int store_migrate(sqlite3 *db, const char *const *steps, int n_steps)
 	if (code != SQLITE_OK)
 		return code;
 	code = read_integer(db, "PRAGMA user_version", &version);
+	/* Nothing to do writes nothing: a full disk can still be opened. */
+	if (code == SQLITE_OK && version == n_steps)
+		return sqlite3_exec(db, "ROLLBACK", NULL, NULL, NULL);
 	while (code == SQLITE_OK && version < n_steps)
 		code = sqlite3_exec(db, steps[version++], NULL, NULL, NULL);
 	snprintf(pragmas, sizeof pragmas, "PRAGMA application_id=%d; PRAGMA user_version=%d",

@@ -25,11 +25,12 @@ struct place {
 	char *text;
 	size_t size;
 };
-#define PLACES 10u
+#define PLACES 16u
 
 static size_t places_of(struct action *action, struct place *ret)
 {
 	struct recipe_request *recipe = &action->recipe;
+	struct action_calibration *calibration = &action->calibration;
 	const struct place begin[] = {
 	        {"system", NULL, action->system_id, sizeof(action->system_id)},
 	        {"total_g", &recipe->total_g, NULL, 0},
@@ -41,6 +42,12 @@ static size_t places_of(struct action *action, struct place *ret)
 	        {"piece", NULL, recipe->piece, sizeof(recipe->piece)},
 	        {"layer", NULL, recipe->layer, sizeof(recipe->layer)},
 	        {"zero_g", &action->zero_g, NULL, 0},
+	        {"cal_degree", &calibration->degree, NULL, 0},
+	        {"cal_zero_counts", &calibration->zero_counts, NULL, 0},
+	        {"cal_g_per_count", &calibration->g_per_count, NULL, 0},
+	        {"cal_g_per_count2", &calibration->g_per_count2, NULL, 0},
+	        {"cal_residual_sd_g", &calibration->residual_sd_g, NULL, 0},
+	        {"cal_repeat_sd_g", &calibration->repeat_sd_g, NULL, 0},
 	};
 	const struct place divide[] = {
 	        {"mass_g", &action->mass_g, NULL, 0},
@@ -191,6 +198,7 @@ int action_parse(const char *text, struct action *ret, char *why, size_t why_siz
 	action.has_zero_g = !isnan(action.zero_g);
 	if (!action.has_zero_g)
 		action.zero_g = 0.0;
+	action.has_calibration = action.calibration.g_per_count != 0.0;
 	*ret = action;
 	return 0;
 }

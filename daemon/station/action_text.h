@@ -16,7 +16,8 @@
  *   divide mass_g=80 tint_pct=1
  *
  * begin takes total_g or volume_ml, cup_limit_g, tint_pct, tint_label, resin_degc,
- * piece, layer, and zero_g (what the scale's zero takes off, where not 0). In texts a
+ * piece, layer, zero_g (what the scale's zero takes off, where not 0), and cal_*: the
+ * calibration, where it is not the configuration's. In texts a
  * byte that is no letter, digit or one of -._ is %XX. */
 enum action_kind {
 	ACTION_BEGIN,
@@ -29,7 +30,12 @@ enum action_kind {
 	ACTION_ZERO,
 };
 
-#define ACTION_TEXT_MAX 1024u
+#define ACTION_TEXT_MAX 1536u
+
+/* As calibration.h has it, all as numbers of the text; g_per_count 0: none. */
+struct action_calibration {
+	double degree, zero_counts, g_per_count, g_per_count2, residual_sd_g, repeat_sd_g;
+};
 
 struct action {
 	enum action_kind kind;
@@ -37,6 +43,8 @@ struct action {
 	struct recipe_request recipe; /* begin; divide: tint_pct, tint_label */
 	bool has_zero_g;
 	double zero_g;
+	bool has_calibration;
+	struct action_calibration calibration;
 	double mass_g;               /* divide */
 	char code[SYSTEM_LABEL_MAX]; /* scan */
 };

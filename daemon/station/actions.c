@@ -81,6 +81,7 @@ int action_zero(struct station *station, char *why)
 	if (r < 0)
 		return r;
 	station->has_reading = false; /* what was read is not of this zero */
+	scale_care_zeroed(station);
 	zero_g = malloc(sizeof(*zero_g));
 	if (zero_g != NULL) {
 		*zero_g = weigher_zero_g(station->weigher);
@@ -118,6 +119,14 @@ int action_from_text(struct station *station, const char *text, char *why)
 		return r;
 	switch (action.kind) {
 	case ACTION_BEGIN:
+		if (action.has_calibration) {
+			r = begin_calibration(station, &action);
+			if (r < 0) {
+				snprintf(why, ACTION_WHY_MAX,
+				         "The calibration of this line cannot weigh here.");
+				return r;
+			}
+		}
 		if (action.has_zero_g)
 			weigher_set_zero_g(station->weigher, action.zero_g);
 		memcpy(request.system_id, action.system_id, sizeof(request.system_id));

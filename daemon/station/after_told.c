@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "bus.h"
+#include "pieces.h"
 #include "station.h"
 
 struct shelf_job {
@@ -71,4 +72,5 @@ void after_told(void *context, struct batch *batch, const char *failure)
 	if (failure != NULL)
 		return;
 	keep_shelf(station, batch);
+	pieces_batch(station->pieces, batch);
 }

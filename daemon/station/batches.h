@@ -28,6 +28,7 @@ struct batch {
 	bool curve_under_way;
 	double taken_g; /* a divided batch: what has been taken off its parent */
 	bool deferred;  /* its commit waits for one of its parent's */
+	bool in_piece;  /* poured into the piece it was begun for */
 	bool shelved;   /* what its bottles weigh now has been kept */
 };
 

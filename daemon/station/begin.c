@@ -12,6 +12,7 @@
 #include "bus.h"
 #include "read_text.h"
 #include "station.h"
+#include "words/words_advice.h"
 
 #define KEPT_FILE_MAX 262144u
 
@@ -50,6 +51,11 @@ static struct batch *reserve(struct station *station, begin_done *done, void *co
 	struct batch *pan = batches_pan(&station->batches), *batch;
 	char why[160];
 
+	if (station->care.calibrating || station->care.storing) {
+		answer(done, context, -EBUSY, "PanTaken",
+		       "A calibration has the pan: finish or cancel it first.");
+		return NULL;
+	}
 	if (pan != NULL) {
 		snprintf(why, sizeof(why), "Batch %lld has the pan: %s.", (long long)pan->id,
 		         guide_reads_pan(&pan->commit.committed)
@@ -159,6 +165,39 @@ static void begin_run(struct store *store, void *context)
 	(void)store_set_number(store, "zero_g", job->zero_g);
 }
 
+/* The one that holds, where it is not the configuration's: the inputs replay by it. */
+static void note_calibration(const struct station *station, struct action *action)
+{
+	const struct calibration *calibration = &station->config->weigher.calibration;
+
+	if (station->care.holds.id == 0)
+		return;
+	action->calibration = (struct action_calibration){
+	        .degree = calibration->degree,
+	        .zero_counts = calibration->zero_counts,
+	        .g_per_count = calibration->g_per_count,
+	        .g_per_count2 = calibration->g_per_count2,
+	        .residual_sd_g = calibration->residual_sd_g,
+	        .repeat_sd_g = station->config->doubt.repeatability_sd_g,
+	};
+}
+
+int begin_calibration(struct station *station, const struct action *action)
+{
+	const struct action_calibration *from = &action->calibration;
+	const struct store_calibration calibration = {
+	        .degc = NAN,
+	        .calibration = {.degree = from->degree == 2.0 ? 2 : 1,
+	                        .zero_counts = from->zero_counts,
+	                        .g_per_count = from->g_per_count,
+	                        .g_per_count2 = from->g_per_count2,
+	                        .residual_sd_g = from->residual_sd_g},
+	        .repeat_sd_g = from->repeat_sd_g,
+	};
+
+	return scale_care_apply(station, &calibration);
+}
+
 /* What is needed to replay this batch: configuration, request, zero. */
 static void keep_inputs(struct begin_job *job)
 {
@@ -184,6 +223,7 @@ static void keep_inputs(struct begin_job *job)
 		return; /* a divided batch begins within another one's inputs */
 	memcpy(action.system_id, job->request.system_id, sizeof(action.system_id));
 	action.zero_g = job->zero_g;
+	note_calibration(station, &action);
 	action_write(&action, line, sizeof(line));
 	inputs_event(station->inputs, job->id, job->now_us, line);
 }
@@ -197,6 +237,16 @@ static void sentence_of(const struct begin_job *job, const struct message *messa
 		return;
 	words_sentence(message, &job->system, sentence, sizeof(sentence));
 	snprintf(ret + used, size - used, "%s%s", used > 0 ? " " : "", sentence);
+}
+
+/* A scale that was not checked, or failed: the batch goes on, but says so. */
+static void care_sentence(const struct station *station, char *ret)
+{
+	char sentence[WORDS_SENTENCE_MAX];
+	const size_t used = strlen(ret), size = sizeof(((struct begin_answer *)0)->sentence);
+
+	if (words_advice(&station->care.due, sentence, sizeof(sentence)) > 0)
+		snprintf(ret + used, size - used, "%s%s", used > 0 ? " " : "", sentence);
 }
 
 static void begin_failed(struct begin_job *job)
@@ -234,6 +284,8 @@ static void begin_finished(void *context)
 		keep_inputs(job);
 		sentence_of(job, &job->warning, begun.sentence);
 		sentence_of(job, &job->lot_warning, begun.sentence);
+		scale_care_look(station);
+		care_sentence(station, begun.sentence);
 		if (station->bus != NULL)
 			bus_told(station->bus, job->batch, NULL);
 		job->done(job->context, &begun);

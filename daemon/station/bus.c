@@ -274,6 +274,7 @@ static int add_objects(struct bus *bus)
 	        {BUS_SCALE_PATH, BUS_SCALE, bus_scale_vtable},
 	        {BUS_BATCH_PATH, BUS_BATCH, bus_batch_vtable},
 	        {BUS_RECORDS_PATH, BUS_RECORDS, bus_records_vtable},
+	        {BUS_PIECES_PATH, BUS_PIECES, bus_pieces_vtable},
 	        {BUS_BENCH_PATH, BUS_BENCH, bus_bench_vtable},
 	};
 	int r = 0;

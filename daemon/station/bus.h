@@ -16,6 +16,7 @@ struct bus;
 #define BUS_SCALE   BUS_PREFIX ".Scale1"
 #define BUS_BATCH   BUS_PREFIX ".Batch1"
 #define BUS_RECORDS BUS_PREFIX ".Records1"
+#define BUS_PIECES  BUS_PREFIX ".Pieces1"
 #define BUS_BENCH   BUS_PREFIX ".Bench1"
 #define BUS_ROOT    "/org/ambo"
 
@@ -30,5 +31,10 @@ void bus_touch(struct bus *bus);
 /* A commit was told, or a batch began: StepChanged, and the properties at once; calls
  * that wait for this batch's commit are answered. failure: why it failed, or NULL. */
 void bus_told(struct bus *bus, const struct batch *batch, const char *failure);
+
+/* Pieces, layers or clocks are not what they were. */
+void bus_pieces_changed(struct bus *bus);
+void bus_clock_event(struct bus *bus, const char *piece, int64_t layer, const char *event,
+                     const char *sentence);
 
 #endif

@@ -223,6 +223,12 @@ static int put_system(sd_bus_message *reply, const struct station_config *config
 	dict_put_text(reply, "System", system->id);
 	dict_put_text(reply, "Name", system->name);
 	dict_put_text(reply, "ReadBack", read_back);
+	dict_put_text(reply, "LabelA", system->part[PART_A].label);
+	dict_put_text(reply, "LabelB", system->part[PART_B].label);
+	dict_put_text(reply, "Hardener", system->hardener == PART_A ? "a" : "b");
+	dict_put_double(reply, "PartsA", system->part[PART_A].parts);
+	dict_put_double(reply, "PartsB", system->part[PART_B].parts);
+	dict_put_text(reply, "Basis", system->basis == BASIS_VOLUME ? "volume" : "weight");
 	dict_put_double(reply, "Ratio", system_ratio(system));
 	dict_put_double(reply, "TolerancePercent",
 	                system->tolerance_pct > 0.0 ? system->tolerance_pct

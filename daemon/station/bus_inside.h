@@ -28,7 +28,7 @@ struct bus {
 	struct batch_shown sent;  /* as told last */
 	char sent_state[16], sent_condition[64 + SCALE_MESSAGE_MAX];
 	int64_t sent_sequence;
-	uint64_t sent_touches;
+	uint64_t sent_touches, sent_care;
 	/* Room for Reading signals: 100/s, a few at once. */
 	double readings;
 	int64_t readings_us;
@@ -38,12 +38,14 @@ struct bus {
 #define BUS_SCALE_PATH   BUS_ROOT "/scale"
 #define BUS_BATCH_PATH   BUS_ROOT "/batch"
 #define BUS_RECORDS_PATH BUS_ROOT "/records"
+#define BUS_PIECES_PATH  BUS_ROOT "/pieces"
 #define BUS_BENCH_PATH   BUS_ROOT "/bench"
 
 extern const sd_bus_vtable bus_scale_vtable[];
 extern const sd_bus_vtable bus_batch_vtable[];
 extern const sd_bus_vtable bus_records_vtable[];
 extern const sd_bus_vtable bus_bench_vtable[];
+extern const sd_bus_vtable bus_pieces_vtable[];
 
 int64_t bus_clock_us(void); /* CLOCK_MONOTONIC */
 
@@ -59,9 +61,28 @@ __attribute__((format(printf, 3, 4))) int bus_refuse(sd_bus_message *message, co
 /* The error's name for a -errno of an action. */
 const char *bus_error_name(int error);
 
+int bus_plan(sd_bus_message *message, void *context, sd_bus_error *error); /* bus_plan.c */
+int bus_drying(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_pour_check(sd_bus_message *message, void *context, sd_bus_error *error);
+
 const struct batch_shown *bus_shown(struct bus *bus);
 void bus_weigh_look(struct bus *bus); /* answers waiting Weigh calls; bus_scale.c */
 int bus_scale_changed(struct bus *bus);
 int bus_batch_changed(struct bus *bus, uint32_t differs, bool open_too);
+
+/* bus_care.c: handlers of /org/ambo/scale */
+int bus_start_calibration(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_calibration_next(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_cancel_calibration(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_accept_calibration(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_use_calibration(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_calibrations(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_calibration_readings(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_check(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_get_calibration(sd_bus *connection, const char *path, const char *interface,
+                        const char *property, sd_bus_message *reply, void *context,
+                        sd_bus_error *error);
+int bus_get_health(sd_bus *connection, const char *path, const char *interface,
+                   const char *property, sd_bus_message *reply, void *context, sd_bus_error *error);
 
 #endif

@@ -175,7 +175,7 @@ int bus_scale_changed(struct bus *bus)
 {
 	const struct station *station = bus->station;
 	char condition[sizeof(bus->sent_condition)];
-	char *names[4] = {NULL};
+	char *names[5] = {NULL};
 	size_t n = 0;
 
 	station_condition(station, condition, sizeof(condition));
@@ -185,11 +185,14 @@ int bus_scale_changed(struct bus *bus)
 		names[n++] = (char *)"Condition";
 	if (station->sequence != bus->sent_sequence)
 		names[n++] = (char *)"Quantities";
+	if (station->care.changes != bus->sent_care)
+		names[n++] = (char *)"Calibration";
 	if (n == 0)
 		return 0;
 	snprintf(bus->sent_state, sizeof(bus->sent_state), "%s", state_of(station));
 	memcpy(bus->sent_condition, condition, sizeof(condition));
 	bus->sent_sequence = station->sequence;
+	bus->sent_care = station->care.changes;
 	return sd_bus_emit_properties_changed_strv(bus->bus, BUS_SCALE_PATH, BUS_SCALE, names);
 }
 
@@ -203,6 +206,29 @@ const sd_bus_vtable bus_scale_vtable[] = {
         SD_BUS_METHOD_WITH_NAMES("Weigh", "", "", "dd",
                                  SD_BUS_PARAM(net_grams) SD_BUS_PARAM(doubt_grams), weigh,
                                  SD_BUS_VTABLE_UNPRIVILEGED),
+        SD_BUS_METHOD_WITH_NAMES("StartCalibration", "a{sv}", SD_BUS_PARAM(about), "", "",
+                                 bus_start_calibration, SD_BUS_VTABLE_UNPRIVILEGED),
+        SD_BUS_METHOD_WITH_NAMES("CalibrationNext", "d", SD_BUS_PARAM(load_grams), "", "",
+                                 bus_calibration_next, SD_BUS_VTABLE_UNPRIVILEGED),
+        SD_BUS_METHOD("CancelCalibration", "", "", bus_cancel_calibration,
+                      SD_BUS_VTABLE_UNPRIVILEGED),
+        SD_BUS_METHOD_WITH_NAMES("AcceptCalibration", "", "", "x", SD_BUS_PARAM(id),
+                                 bus_accept_calibration, SD_BUS_VTABLE_UNPRIVILEGED),
+        SD_BUS_METHOD_WITH_NAMES("UseCalibration", "x", SD_BUS_PARAM(id), "x",
+                                 SD_BUS_PARAM(active_id), bus_use_calibration,
+                                 SD_BUS_VTABLE_UNPRIVILEGED),
+        SD_BUS_METHOD_WITH_NAMES("Calibrations", "", "", "aa{sv}", SD_BUS_PARAM(rows),
+                                 bus_calibrations, SD_BUS_VTABLE_UNPRIVILEGED),
+        SD_BUS_METHOD_WITH_NAMES("CalibrationReadings", "x", SD_BUS_PARAM(id), "aa{sv}",
+                                 SD_BUS_PARAM(readings), bus_calibration_readings,
+                                 SD_BUS_VTABLE_UNPRIVILEGED),
+        SD_BUS_METHOD_WITH_NAMES("Check", "ds", SD_BUS_PARAM(mass_grams) SD_BUS_PARAM(weight_class),
+                                 "sdds",
+                                 SD_BUS_PARAM(verdict) SD_BUS_PARAM(error_grams)
+                                         SD_BUS_PARAM(limit_grams) SD_BUS_PARAM(sentence),
+                                 bus_check, SD_BUS_VTABLE_UNPRIVILEGED),
+        SD_BUS_PROPERTY("Calibration", "a{sv}", bus_get_calibration, 0, CHANGES),
+        SD_BUS_PROPERTY("Health", "a{sv}", bus_get_health, 0, 0),
         SD_BUS_PROPERTY("Driver", "s", get_driver, 0, CONSTANT),
         SD_BUS_PROPERTY("State", "s", get_text, 0, CHANGES),
         SD_BUS_PROPERTY("Condition", "s", get_text, 0, CHANGES),

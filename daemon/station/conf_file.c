@@ -80,10 +80,36 @@ static void literal_wrong(void *context, int line, const char *what)
 	conf_wrong(of->report, of->file->path, line, "", "%s", what);
 }
 
+int conf_open_text(const char *path, const char *text, struct conf_report *report,
+                   struct conf_file **ret)
+{
+	struct conf_file *file = calloc(1, sizeof(*file));
+	struct reading_of of = {.file = file, .report = report};
+	int r = 0;
+
+	if (file == NULL)
+		return -ENOMEM;
+	snprintf(file->path, sizeof(file->path), "%s", path);
+	config_init(&file->config);
+	/* First the two things libconfig 1.5 would not tell: see literals.h. */
+	if (literals_check(text, literal_wrong, &of) > 0) {
+		r = -EBADMSG;
+	} else if (config_read_string(&file->config, text) != CONFIG_TRUE) {
+		conf_wrong(report, path, config_error_line(&file->config), "",
+		           "%s; expected key = value; as in the example configuration",
+		           config_error_text(&file->config));
+		r = -EBADMSG;
+	}
+	if (r < 0) {
+		conf_close(file);
+		return r;
+	}
+	*ret = file;
+	return 0;
+}
+
 int conf_open(const char *path, struct conf_report *report, struct conf_file **ret)
 {
-	struct conf_file *file;
-	struct reading_of of;
 	char *text = NULL;
 	int r;
 
@@ -101,30 +127,9 @@ int conf_open(const char *path, struct conf_report *report, struct conf_file **r
 			           "cannot be read (%s); expected a readable file", strerror(-r));
 		return r;
 	}
-	file = calloc(1, sizeof(*file));
-	if (file == NULL) {
-		free(text);
-		return -ENOMEM;
-	}
-	snprintf(file->path, sizeof(file->path), "%s", path);
-	config_init(&file->config);
-	of = (struct reading_of){.file = file, .report = report};
-	/* First the two things libconfig 1.5 would not tell: see literals.h. */
-	if (literals_check(text, literal_wrong, &of) > 0) {
-		r = -EBADMSG;
-	} else if (config_read_string(&file->config, text) != CONFIG_TRUE) {
-		conf_wrong(report, path, config_error_line(&file->config), "",
-		           "%s; expected key = value; as in the example configuration",
-		           config_error_text(&file->config));
-		r = -EBADMSG;
-	}
+	r = conf_open_text(path, text, report, ret);
 	free(text);
-	if (r < 0) {
-		conf_close(file);
-		return r;
-	}
-	*ret = file;
-	return 0;
+	return r;
 }
 
 void conf_close(struct conf_file *file)
@@ -225,6 +230,14 @@ static void expectation(const struct conf_spec *spec, char *ret, size_t size)
 	case CONF_PASSED:
 		snprintf(ret, size, "a group: { ... }");
 		break;
+	case CONF_LIST:
+		snprintf(ret, size, "a list of at most %zu groups: ( { ... }, { ... } )",
+		         spec->most);
+		break;
+	case CONF_NUMBERS:
+		snprintf(ret, size, "at most %zu numbers from %.10g to %.10g: ( 1, 2.5 )",
+		         spec->most, spec->low, spec->high);
+		break;
 	}
 }
 
@@ -311,6 +324,59 @@ static void read_passed(const struct reading_of *of, const config_setting_t *gro
 	}
 }
 
+static void read_list(const struct reading_of *of, const config_setting_t *list, const char *key,
+                      const struct conf_spec *spec)
+{
+	const size_t n = (size_t)config_setting_length(list);
+	char inner[KEY_MAX], expected[256];
+
+	expectation(spec, expected, sizeof(expected));
+	if (n > spec->most) {
+		wrong_at(of, list, key, "it has %zu elements; expected %s", n, expected);
+		return;
+	}
+	*(size_t *)(void *)((char *)of->base + spec->count) = n;
+	for (size_t i = 0; i < n; i++) {
+		const config_setting_t *element = config_setting_get_elem(list, (unsigned)i);
+		struct reading_of each = *of;
+
+		snprintf(inner, sizeof(inner), "%.100s.[%u]", key, (unsigned)i);
+		each.base = (char *)of->base + spec->offset + i * spec->size;
+		if (config_setting_type(element) == CONFIG_TYPE_GROUP)
+			read_group(&each, element, inner, spec->group);
+		else
+			wrong_at(of, element, inner, "it is %s; expected a group: { ... }",
+			         type_name(element));
+	}
+}
+
+static void read_numbers(const struct reading_of *of, const config_setting_t *list, const char *key,
+                         const struct conf_spec *spec)
+{
+	double *to = (double *)(void *)((char *)of->base + spec->offset);
+	const size_t n = (size_t)config_setting_length(list);
+	char expected[256];
+
+	expectation(spec, expected, sizeof(expected));
+	if (n > spec->most) {
+		wrong_at(of, list, key, "it has %zu numbers; expected %s", n, expected);
+		return;
+	}
+	for (size_t i = 0; i < n; i++) {
+		const config_setting_t *element = config_setting_get_elem(list, (unsigned)i);
+		double number = 0.0;
+
+		if (!number_of(element, &number) ||
+		    !(number >= spec->low && number <= spec->high)) {
+			wrong_at(of, list, key, "number %zu cannot be used; expected %s", i + 1,
+			         expected);
+			return;
+		}
+		to[i] = number;
+	}
+	*(size_t *)(void *)((char *)of->base + spec->count) = n;
+}
+
 /* One key: its type, then its range, then its value into the caller's struct. */
 static void read_option(const struct reading_of *of, const config_setting_t *setting,
                         const char *key, const struct conf_spec *spec)
@@ -380,6 +446,16 @@ static void read_option(const struct reading_of *of, const config_setting_t *set
 		if (type != CONFIG_TYPE_GROUP)
 			break;
 		read_passed(of, setting, key, (struct conf_passed *)to);
+		return;
+	case CONF_LIST:
+		if (type != CONFIG_TYPE_LIST)
+			break;
+		read_list(of, setting, key, spec);
+		return;
+	case CONF_NUMBERS:
+		if (type != CONFIG_TYPE_ARRAY && type != CONFIG_TYPE_LIST)
+			break;
+		read_numbers(of, setting, key, spec);
 		return;
 	}
 	wrong_at(of, setting, key, "it is %s; expected %s", type_name(setting), expected);

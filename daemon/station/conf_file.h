@@ -27,13 +27,15 @@ void conf_wrong(struct conf_report *report, const char *file, int line, const ch
                 const char *format, ...) __attribute__((format(printf, 5, 6)));
 
 enum conf_type {
-	CONF_BOOL,   /* bool */
-	CONF_INT,    /* int, low..high */
-	CONF_DOUBLE, /* double, low..high; a whole number will do */
-	CONF_TEXT,   /* char[size] */
-	CONF_CHOICE, /* int: the index of the text in choices */
-	CONF_GROUP,  /* a group, read against `group` */
-	CONF_PASSED, /* struct conf_passed: a group handed on as text, unread */
+	CONF_BOOL,    /* bool */
+	CONF_INT,     /* int, low..high */
+	CONF_DOUBLE,  /* double, low..high; a whole number will do */
+	CONF_TEXT,    /* char[size] */
+	CONF_CHOICE,  /* int: the index of the text in choices */
+	CONF_GROUP,   /* a group, read against `group` */
+	CONF_PASSED,  /* struct conf_passed: a group handed on as text, unread */
+	CONF_LIST,    /* a list of groups, each read against `group` into an element of its own */
+	CONF_NUMBERS, /* a list of numbers, low..high each, into double[] */
 };
 
 /* A group whose keys are someone else's: a driver's. The texts live as long as the
@@ -52,10 +54,13 @@ struct conf_spec {
 	bool required;
 	size_t offset;                 /* into the caller's struct; unused for CONF_GROUP */
 	double low, high;              /* CONF_INT, CONF_DOUBLE: both ends are allowed */
-	size_t size;                   /* CONF_TEXT: bytes with the NUL */
+	size_t size;                   /* CONF_TEXT: bytes with the NUL; CONF_LIST: of an element */
 	const char *const *choices;    /* CONF_CHOICE: ended by NULL */
 	const struct conf_spec *group; /* CONF_GROUP: same base as its parent */
 	const char *expected;          /* completes "expected ..."; NULL: made from the range */
+	/* CONF_LIST and CONF_NUMBERS: how many fit (the caller sets up each element's
+	 * defaults), and where the number of those read goes, a size_t. */
+	size_t most, count;
 };
 
 struct conf_file;
@@ -63,6 +68,9 @@ struct conf_file;
 /* Parses path. On 0 the caller owns *ret. -ENOENT, -EACCES, -EFBIG, -EBADMSG
  * (syntax) ...: said in report, *ret untouched. */
 int conf_open(const char *path, struct conf_report *report, struct conf_file **ret);
+/* The same for a text at hand, called path in sentences. -EBADMSG, -ENOMEM. */
+int conf_open_text(const char *path, const char *text, struct conf_report *report,
+                   struct conf_file **ret);
 void conf_close(struct conf_file *file); /* NULL does nothing */
 
 /* Returns how many mistakes this file had. */

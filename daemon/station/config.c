@@ -21,7 +21,7 @@ struct written {
 	double zero_counts, counts_per_g, g_per_count2, residual_sd_g;
 	double repeatability_g, creep_pct, zero_drift_g_per_min;
 
-	double default_tolerance_pct;
+	double default_tolerance_pct, check_interval_h;
 	bool bottles_on_pan;
 	char record[PATH_MAX];
 	char store_path[PATH_MAX];
@@ -71,6 +71,12 @@ static const struct conf_spec tolerance_specs[] = {
         {"default_pct", CONF_DOUBLE, AT(default_tolerance_pct), .low = SYSTEM_TOLERANCE_MIN_PCT,
          .high = SYSTEM_TOLERANCE_MAX_PCT,
          .expected = "0.1 to 20 % of the ratio (2 to 5 are usual)"},
+        {.key = NULL},
+};
+
+static const struct conf_spec check_specs[] = {
+        {"interval_h", CONF_DOUBLE, AT(check_interval_h), .low = 0.0, .high = 8760.0,
+         .expected = "hours, at most a year; 0 where no check is asked for"},
         {.key = NULL},
 };
 
@@ -204,6 +210,7 @@ static int read_main(struct station_config *config, const char *path, struct con
 	const struct conf_spec specs[] = {
 	        {"scale", CONF_GROUP, .required = true, .group = scale},
 	        {"tolerance", CONF_GROUP, .group = tolerance_specs},
+	        {"check", CONF_GROUP, .group = check_specs},
 	        {"store", CONF_GROUP, .required = true, .group = store_specs},
 	        {"bus", CONF_GROUP, .group = bus_specs},
 	        {"station", CONF_GROUP, .group = station_specs},
@@ -220,6 +227,7 @@ static int read_main(struct station_config *config, const char *path, struct con
 	                            .degree = 1,
 	                            .counts_per_g = 1.0,
 	                            .default_tolerance_pct = 2.0,
+	                            .check_interval_h = 24.0,
 	                            .keep_inputs = 20};
 	memcpy(scale, scale_specs, sizeof(scale_specs));
 	for (size_t i = 0; scale_drivers[i] != NULL && i < DRIVERS_MAX; i++)
@@ -237,6 +245,7 @@ static int read_main(struct station_config *config, const char *path, struct con
 			                      driver_wrong, report);
 		take_panel(config, written, report);
 		config->default_tolerance_pct = written->default_tolerance_pct;
+		config->check_interval_h = written->check_interval_h;
 		config->bottles_on_pan = written->bottles_on_pan;
 		config->keep_inputs = written->keep_inputs;
 		config->system_bus = written->which_bus == 1;
@@ -271,6 +280,22 @@ int station_config_load(const char *dir, struct conf_report *report, struct stat
 	return 0;
 }
 
+int station_config_load_systems(const char *dir, struct conf_report *report,
+                                struct station_config **ret)
+{
+	struct station_config *config = calloc(1, sizeof(*config));
+
+	if (config == NULL)
+		return -ENOMEM;
+	snprintf(config->dir, sizeof(config->dir), "%.2000s", dir);
+	if (config_read_systems(config, report) == -ENOMEM || report->found > 0) {
+		station_config_free(config);
+		return report->found > 0 ? -EINVAL : -ENOMEM;
+	}
+	*ret = config;
+	return 0;
+}
+
 void station_config_free(struct station_config *config)
 {
 	if (config == NULL)
@@ -286,6 +311,28 @@ const struct resin_system *station_config_system(const struct station_config *co
 		if (strcmp(config->systems[i].id, id) == 0)
 			return &config->systems[i];
 	return NULL;
+}
+
+int station_config_casting(const struct station_config *config, const char *id,
+                           struct casting_system *ret, char *ret_sentence)
+{
+	const struct resin_system *system = station_config_system(config, id);
+	char sentence[CASTING_SENTENCE_MAX];
+	const char *key;
+	int r;
+
+	if (system == NULL) {
+		snprintf(ret_sentence, CASTING_SENTENCE_MAX,
+		         "there is no system \"%s\" in %.200s; expected the name of a file in its "
+		         "systems.d",
+		         id, config->dir);
+		return -ENOENT;
+	}
+	r = casting_system_make(system, &config->casting[system - config->systems], ret, sentence,
+	                        &key);
+	if (r < 0)
+		snprintf(ret_sentence, CASTING_SENTENCE_MAX, "%s: %s: %.400s", id, key, sentence);
+	return r;
 }
 
 void station_config_scale(const struct station_config *config, double noise_g, double load_g,

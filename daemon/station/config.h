@@ -7,6 +7,7 @@
 #include <stddef.h>
 
 #include "conf_file.h"
+#include "daemon/casting/casting_system.h"
 #include "daemon/mixing/recipe.h"
 #include "daemon/mixing/system.h"
 #include "daemon/weighing/uncertainty.h"
@@ -32,11 +33,14 @@ struct station_config {
 	double default_tolerance_pct;
 	bool bottles_on_pan;
 
+	double check_interval_h; /* a daily check is due after so long; 0: never */
+
 	char store_path[PATH_MAX];
 	int keep_inputs; /* batches whose raw inputs are kept; 0 none */
 	bool system_bus;
 
 	struct resin_system systems[CONFIG_SYSTEMS_MAX]; /* by id */
+	struct casting_label casting[CONFIG_SYSTEMS_MAX]; /* of each, what casting needs */
 	size_t n_systems;
 
 	struct conf_file *file; /* owns what options point to */
@@ -59,7 +63,17 @@ void station_config_scale(const struct station_config *config, double noise_g, d
 
 /* config_systems.c: reads one file of a system. Used by station_config_load. */
 int config_read_system(const char *path, const char *id, struct conf_report *report,
-                       struct resin_system *ret);
+                       struct resin_system *ret, struct casting_label *ret_casting);
 int config_read_systems(struct station_config *config, struct conf_report *report);
+
+/* Only the systems of a folder, for commands that need no scale and no store: systems
+ * and casting are set. Else as station_config_load(). */
+int station_config_load_systems(const char *dir, struct conf_report *report,
+                                struct station_config **ret);
+
+/* A system as casting sees it. 0; -ENOENT; -EINVAL with a sentence
+ * (CASTING_SENTENCE_MAX). */
+int station_config_casting(const struct station_config *config, const char *id,
+                           struct casting_system *ret, char *ret_sentence);
 
 #endif

@@ -10,11 +10,13 @@
 
 static const char *const basis_names[] = {"weight", "volume", NULL};
 static const char *const part_names[] = {"a", "b", NULL};
+static const char *const family_names[] = {"fast", "slow", NULL};
 
 /* Absent choices stay -1: there is no default for either. */
 struct written {
 	struct resin_system system;
-	int basis, hardener;
+	struct casting_label casting;
+	int basis, hardener, family;
 };
 
 #define AT(member) .offset = offsetof(struct written, system.member)
@@ -53,6 +55,48 @@ static const struct conf_spec life_specs[] = {
         {.key = NULL},
 };
 
+#define LABEL(member)      .offset = offsetof(struct written, casting.member)
+#define LABEL_DEGC(member) .required = true, LABEL(member), .low = -20.0, .high = 80.0
+/* A time on the label and the temperature it is for: neither means anything alone. */
+static const struct conf_spec film_specs[] = {
+        {"s", CONF_DOUBLE, .required = true, LABEL(film_gel_s), .low = 30.0, .high = 2e6},
+        {"degc", CONF_DOUBLE, LABEL_DEGC(film_degc)},
+        {.key = NULL},
+};
+static const struct conf_spec recoat_specs[] = {
+        {"opens_s", CONF_DOUBLE, LABEL(recoat_opens_s), .low = 60.0, .high = 2e6},
+        {"closes_s", CONF_DOUBLE, LABEL(recoat_closes_s), .low = 60.0, .high = 2e6},
+        {"degc", CONF_DOUBLE, LABEL_DEGC(recoat_degc)},
+        {.key = NULL},
+};
+static const struct conf_spec holds_specs[] = {
+        {"s", CONF_DOUBLE, .required = true, LABEL(holds_s), .low = 60.0, .high = 2e6},
+        {"degc", CONF_DOUBLE, LABEL_DEGC(holds_degc)},
+        {.key = NULL},
+};
+static const struct conf_spec full_cure_specs[] = {
+        {"s", CONF_DOUBLE, .required = true, LABEL(full_cure_s), .low = 600.0, .high = 1e7},
+        {"degc", CONF_DOUBLE, LABEL_DEGC(full_cure_degc)},
+        {.key = NULL},
+};
+static const struct conf_spec casting_specs[] = {
+        {"family", CONF_CHOICE, .offset = offsetof(struct written, family),
+         .choices = family_names},
+        {"depth_max_mm", CONF_DOUBLE, LABEL(depth_max_mm), .low = 0.1, .high = 500.0,
+         .expected = "the label's deepest single pour, 0.1 to 500 mm"},
+        {"levelling_min_mm", CONF_DOUBLE, LABEL(levelling_min_mm), .low = 0.05, .high = 50.0},
+        {"film_gel", CONF_GROUP, .group = film_specs},
+        {"recoat", CONF_GROUP, .group = recoat_specs},
+        {"holds", CONF_GROUP, .group = holds_specs},
+        {"full_cure", CONF_GROUP, .group = full_cure_specs},
+        {"peak_max_degc", CONF_DOUBLE, LABEL(peak_max_degc), .low = 30.0, .high = 120.0},
+        {"cup_loss_g", CONF_DOUBLE, LABEL(cup_loss_g), .low = 0.01, .high = 200.0},
+        {"heat_j_per_g", CONF_DOUBLE, LABEL(heat_j_per_kg), .low = 50.0, .high = 1000.0},
+        {.key = NULL},
+};
+#undef LABEL
+#undef LABEL_DEGC
+
 static const struct conf_spec system_specs[] = {
         TEXT("name", name, "the system's name, in at most 47 bytes"),
         {"basis", CONF_CHOICE, .offset = offsetof(struct written, basis), .choices = basis_names},
@@ -64,6 +108,7 @@ static const struct conf_spec system_specs[] = {
          .high = SYSTEM_TOLERANCE_MAX_PCT,
          .expected = "0.1 to 20 % of the ratio (2 to 5 are usual)"},
         {"working_life", CONF_GROUP, .required = true, .group = life_specs},
+        {"casting", CONF_GROUP, .group = casting_specs},
         {"stir_s", CONF_DOUBLE, AT(stir_s), .low = 1.0, .high = 3600.0},
         {"tint_max_pct", CONF_DOUBLE, AT(tint_max_pct), .low = 0.01, .high = 30.0},
         {"tint_after_hardener", CONF_BOOL, AT(tint_after_hardener)},
@@ -107,10 +152,27 @@ static void system_wrong(void *context, const char *key, const char *sentence)
 	           written, "%s", sentence);
 }
 
-int config_read_system(const char *path, const char *id, struct conf_report *report,
-                       struct resin_system *ret)
+/* Times of a label that contradict each other: said where the file is read, so that no
+ * plan ever begins on them. */
+static void check_casting(struct conf_file *file, struct written *written,
+                          struct conf_report *report)
 {
-	struct written written = {.basis = -1, .hardener = 1};
+	struct casting_system made;
+	char sentence[CASTING_SENTENCE_MAX];
+	const char *key = "casting";
+
+	written->casting.heat_j_per_kg *= 1000.0;
+	if (written->family >= 0)
+		snprintf(written->casting.family, sizeof(written->casting.family), "%s",
+		         family_names[written->family]);
+	if (casting_system_make(&written->system, &written->casting, &made, sentence, &key) < 0)
+		conf_wrong(report, conf_path(file), conf_line(file, key), key, "%s", sentence);
+}
+
+int config_read_system(const char *path, const char *id, struct conf_report *report,
+                       struct resin_system *ret, struct casting_label *ret_casting)
+{
+	struct written written = {.basis = -1, .hardener = 1, .family = -1};
 	struct conf_file *file = NULL;
 	const int before = report->found;
 	int r;
@@ -135,10 +197,13 @@ int config_read_system(const char *path, const char *id, struct conf_report *rep
 		conf_wrong(report, path, conf_line(file, "b.code"), "b.code",
 		           "\"%s\" is also the code of part A; expected a code a bottle",
 		           written.system.part[1].code);
+	if (report->found == before && conf_has(file, "casting"))
+		check_casting(file, &written, report);
 	conf_close(file);
 	if (report->found > before)
 		return -EINVAL;
 	*ret = written.system;
+	*ret_casting = written.casting;
 	return 0;
 }
 
@@ -187,6 +252,7 @@ int config_read_systems(struct station_config *config, struct conf_report *repor
 	}
 	for (int i = 0; i < n; i++) {
 		struct resin_system system;
+		struct casting_label casting;
 
 		conf_id(entries[i]->d_name, id, sizeof(id));
 		snprintf(path, sizeof(path), "%.2000s/%s", dir, entries[i]->d_name);
@@ -204,9 +270,10 @@ int config_read_systems(struct station_config *config, struct conf_report *repor
 			           SYSTEM_ID_MAX - 1);
 			continue;
 		}
-		if (config_read_system(path, id, report, &system) < 0)
+		if (config_read_system(path, id, report, &system, &casting) < 0)
 			continue;
 		check_twin(config, &system, path, report);
+		config->casting[config->n_systems] = casting;
 		config->systems[config->n_systems++] = system;
 	}
 	free(entries);

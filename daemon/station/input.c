@@ -75,6 +75,7 @@ static void take_sample(struct station *station, const struct scale_sample *samp
 	}
 	set_zero_tracking(station);
 	weigher_feed(station->weigher, &weighed, &station->reading);
+	scale_care_sample(station, &weighed);
 	spread_reading(station);
 }
 
@@ -83,8 +84,10 @@ static void take_tick(struct station *station)
 	const int64_t now_us = station->timeline.now_us;
 	const struct batch *pan;
 
-	if (weigher_tick(station->weigher, now_us, &station->reading))
+	if (weigher_tick(station->weigher, now_us, &station->reading)) {
+		scale_care_tick(station, now_us);
 		spread_reading(station);
+	}
 	pan = batches_pan(&station->batches);
 	for (size_t i = 0; i < BATCHES_MAX; i++) {
 		struct batch *batch = &station->batches.batch[i];

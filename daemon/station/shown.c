@@ -5,6 +5,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "daemon/mixing/ledger.h"
+
 void shown_none(struct batch_shown *ret)
 {
 	memset(ret, 0, sizeof(*ret));
@@ -17,8 +19,15 @@ static void add(struct batch_shown *shown, const char *name, double value)
 		        (struct shown_quantity){.name = name, .value = value};
 }
 
-static void add_quantities(struct batch_shown *shown, const struct guide_view *view)
+static void add_quantities(struct batch_shown *shown, const struct guide *guide,
+                           const struct guide_view *view)
 {
+	/* What a picture of the whole batch needs beside the present charge. */
+	double (*mass)(const struct guide *, enum component) =
+	        view->has & VIEW_HAS_DISPENSED ? ledger_mass_before_g : ledger_mass_g;
+
+	add(shown, "BeforeAGrams", mass(guide, COMPONENT_A));
+	add(shown, "BeforeBGrams", mass(guide, COMPONENT_B));
 	if (view->has & VIEW_HAS_TARGET) {
 		add(shown, "TargetGrams", view->target_g);
 		add(shown, "RemainingGrams", view->remaining_g);
@@ -58,7 +67,7 @@ void shown_make(int64_t id, const struct guide *committed, const struct guide_vi
 	snprintf(ret->cue, sizeof(ret->cue), "%s", cue_name(view->cue));
 	snprintf(ret->press, sizeof(ret->press), "%s", press_meaning_name(view->press));
 	ret->provisional = view->provisional;
-	add_quantities(ret, view);
+	add_quantities(ret, committed, view);
 }
 
 static bool same_message(const struct message *a, const struct message *b)

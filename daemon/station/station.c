@@ -12,6 +12,8 @@
 #include "bus.h"
 #include "notify.h"
 #include "panel_wire.h"
+#include "pieces.h"
+#include "worker.h"
 
 #define STAMP_US 60000000u /* how often the clocks are kept */
 
@@ -60,10 +62,11 @@ void station_condition(const struct station *station, char *ret, size_t size)
 		                              : "rail");
 	else
 		snprintf(ret, size, "%s",
-		         reading->overload    ? "overload"
-		         : reading->underload ? "underload"
-		         : !reading->warm     ? "warming"
-		                              : "");
+		         reading->overload                     ? "overload"
+		         : reading->underload                  ? "underload"
+		         : !reading->warm                      ? "warming"
+		         : station->care.due.id != ADVICE_NONE ? advice_name(station->care.due.id)
+		                                               : "");
 }
 
 static int on_signal(sd_event_source *source, const struct signalfd_siginfo *info, void *context)
@@ -99,6 +102,7 @@ static int on_minute(sd_event_source *source, uint64_t due_us, void *context)
 	struct station *station = context;
 
 	(void)store_thread_submit(station->records, keep_stamp, NULL, NULL);
+	scale_care_look(station);
 	sd_event_source_set_time(source, due_us + STAMP_US);
 	sd_event_source_set_enabled(source, SD_EVENT_ONESHOT);
 	return 0;
@@ -152,11 +156,25 @@ static int open_store(struct station *station)
 		station_log("%s", message[0] != '\0' ? message : strerror(-r));
 		return r;
 	}
+	r = scale_care_load(station, store);
+	if (r < 0) {
+		station_log("%s: the scale's calibration cannot be read: %s", config->store_path,
+		            store_reason(r));
+		store_close(store);
+		return r;
+	}
 	if (store_get_number(store, "zero_g", &zero_g) >= 0)
 		weigher_set_zero_g(station->weigher, zero_g);
 	r = resume_find(station, store);
 	if (r < 0) {
 		station_log("%s: the open batches cannot be read: %s", config->store_path,
+		            store_reason(r));
+		store_close(store);
+		return r;
+	}
+	r = pieces_load(station, store, &station->pieces);
+	if (r < 0) {
+		station_log("%s: the pieces cannot be read: %s", config->store_path,
 		            store_reason(r));
 		store_close(store);
 		return r;
@@ -224,7 +242,10 @@ static int station_open(struct station *station)
 	station->batches.context = station;
 	if ((r = open_store(station)) < 0 || (r = open_scale(station)) < 0 ||
 	    (r = open_recording(station)) < 0 || (r = input_init(station)) < 0 ||
-	    (r = add_sources(station)) < 0 || (r = bus_new(station, &station->bus)) < 0 ||
+	    (r = add_sources(station)) < 0 ||
+	    (r = worker_new(station->event, &station->worker)) < 0 ||
+	    (r = bus_new(station, &station->bus)) < 0 ||
+	    (r = pieces_start(station->pieces)) < 0 ||
 	    (r = panel_wire_new(station, &station->panel)) < 0)
 		return r;
 	return notify_new(station, &station->notify);
@@ -237,7 +258,9 @@ int station_new(const struct station_config *config, bool exit_at_end, struct st
 
 	if (station == NULL)
 		return -ENOMEM;
-	station->config = config;
+	station->configured = config;
+	station->effective = *config; /* what it points to stays the caller's */
+	station->config = &station->effective;
 	station->exit_at_end = exit_at_end;
 	r = station_open(station);
 	if (r < 0) {
@@ -267,13 +290,16 @@ void station_free(struct station *station)
 		for (size_t i = 0; i < BATCHES_MAX; i++)
 			if (station->batches.batch[i].used)
 				batches_curve_flush(&station->batches, &station->batches.batch[i]);
+	worker_free(station->worker);
 	/* Completions may still answer calls: the bus goes last. */
 	store_thread_stop(station->records);
+	pieces_free(station->pieces);
 	bus_free(station->bus);
 	inputs_free(station->inputs);
 	if (station->recording != NULL && fclose(station->recording) != 0)
 		station_log("%s: the end of the recording is lost (%s)",
 		            station->config->record_path, strerror(errno));
+	scale_care_done(station);
 	weigher_free(station->weigher);
 	free(station->resume);
 	sd_event_unref(station->event);

@@ -9,10 +9,12 @@
 #include <systemd/sd-event.h>
 
 #include "acquisition.h"
+#include "action_text.h"
 #include "batches.h"
 #include "config.h"
 #include "drivers/trace.h"
 #include "elapsed.h"
+#include "scale_care.h"
 #include "shown.h"
 #include "timeline.h"
 
@@ -28,14 +30,20 @@
 struct bus;    /* bus.h */
 struct notify; /* notify.h */
 struct panel_wire; /* panel_wire.h */
+struct pieces; /* pieces.h */
+struct worker; /* worker.h */
 
 struct station {
-	const struct station_config *config;
+	const struct station_config *config;     /* that holds: &effective */
+	const struct station_config *configured; /* as it was read */
+	struct station_config effective;         /* with the calibration that holds */
 	sd_event *event;
 	struct bus *bus; /* NULL: none yet */
 	struct notify *notify;
 	struct panel_wire *panel; /* NULL: none */
 	struct store_thread *records;
+	struct pieces *pieces;
+	struct worker *worker; /* for what takes long: a plan */
 	struct inputs *inputs;
 	FILE *recording; /* the trace that is recorded, NULL: none */
 
@@ -47,7 +55,7 @@ struct station {
 	bool has_press, presses_failed;
 	bool playing; /* a row of the presses file: it has its time already */
 	int64_t press_us;
-	char press[256];
+	char press[ACTION_TEXT_MAX];
 	bool exit_at_end, ended;
 
 	struct weigher *weigher;
@@ -58,6 +66,7 @@ struct station {
 	double rate_hz; /* samples a second, smoothed */
 	int64_t last_sample_us;
 
+	struct scale_care care;
 	struct batches batches;
 	unsigned calls; /* of STATION_CALLS_MAX */
 
@@ -109,6 +118,8 @@ struct begin_answer {
 typedef void begin_done(void *context, const struct begin_answer *answer);
 void begin_batch(struct station *station, const struct begin_request *request, begin_done *done,
                  void *context);
+/* The calibration that a row of a presses file carries holds from now on. */
+int begin_calibration(struct station *station, const struct action *action);
 /* The last batch's system, mass and actual tint share. */
 void begin_again(struct station *station, begin_done *done, void *context);
 void begin_divided(struct station *station, struct batch *parent, double mass_g, double tint_pct,

@@ -51,17 +51,17 @@ static double greatest_error_g(const struct calibration_load *loads, size_t n,
 	return greatest_g;
 }
 
-static int choose_degree(const double *mass_g, const double *counts,
+static int choose_degree(const double *mass_g, const double *counts, double step_counts,
                          struct calibration_report *report)
 {
-	int r = fit_polynomial(mass_g, counts, report->n_rising, 1, CODE_STEP, &report->straight);
+	int r = fit_polynomial(mass_g, counts, report->n_rising, 1, step_counts, &report->straight);
 
 	if (r < 0)
 		return r;
 	report->chosen = report->straight;
 	if (!report->straight.refused)
 		return 1;
-	r = fit_polynomial(mass_g, counts, report->n_rising, 2, CODE_STEP, &report->chosen);
+	r = fit_polynomial(mass_g, counts, report->n_rising, 2, step_counts, &report->chosen);
 	if (r < 0)
 		return r;
 	return report->chosen.refused ? -ERANGE : 2;
@@ -70,13 +70,19 @@ static int choose_degree(const double *mass_g, const double *counts,
 int calibrate(const struct calibration_load *loads, size_t n, struct calibration *ret_calibration,
               struct calibration_report *ret_report)
 {
+	return calibrate_in_steps(loads, n, CODE_STEP, ret_calibration, ret_report);
+}
+
+int calibrate_in_steps(const struct calibration_load *loads, size_t n, double step_counts,
+                       struct calibration *ret_calibration, struct calibration_report *ret_report)
+{
 	double mass_g[FIT_POINTS_MAX], counts[FIT_POINTS_MAX];
 	struct calibration_report report = {.n_rising = 0};
 	struct calibration calibration;
 	struct fit grams;
 	int degree, r;
 
-	if (n > FIT_POINTS_MAX)
+	if (n > FIT_POINTS_MAX || !(step_counts > 0.0))
 		return -EINVAL;
 	for (size_t i = 0; i < n; i++) {
 		if (!isfinite(loads[i].mass_g) || !isfinite(loads[i].counts))
@@ -88,7 +94,7 @@ int calibrate(const struct calibration_load *loads, size_t n, struct calibration
 		mass_g[report.n_rising] = loads[i].mass_g;
 		counts[report.n_rising++] = loads[i].counts;
 	}
-	degree = choose_degree(mass_g, counts, &report);
+	degree = choose_degree(mass_g, counts, step_counts, &report);
 	if (degree == -ERANGE)
 		*ret_report = report;
 	if (degree < 0)

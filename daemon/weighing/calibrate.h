@@ -45,4 +45,9 @@ void calibrate_directions(struct calibration_load *loads, size_t n);
 int calibrate(const struct calibration_load *loads, size_t n, struct calibration *ret_calibration,
               struct calibration_report *ret_report);
 
+/* The same with repeats taken as no surer than step_counts / sqrt(12) (> 0): what the
+ * scale is read in. calibrate() takes one count, the converter's own. */
+int calibrate_in_steps(const struct calibration_load *loads, size_t n, double step_counts,
+                       struct calibration *ret_calibration, struct calibration_report *ret_report);
+
 #endif

@@ -4,6 +4,7 @@
 #include <errno.h>
 #include <math.h>
 #include <stddef.h>
+#include <string.h>
 
 /* OIML R 76-1:2006, Table 6: where the error steps to 1.0 and 1.5 e, and the last e. */
 static const struct {
@@ -28,7 +29,7 @@ static const struct {
         {ACCURACY_IIII, 5.0, (double)INFINITY, 100.0, 1000.0},
 };
 
-#define WEIGHT_CLASSES 7u
+#define WEIGHT_CLASSES ((size_t)WEIGHT_CLASS_COUNT)
 
 /* OIML R 111-1:2004, Table 1. The last row, 10 kg, is from memory. */
 static const struct {
@@ -81,6 +82,39 @@ int limits_class_check(enum accuracy_class accuracy, double max_g, double e_g)
 		    n <= class_rows[i].n_max)
 			return 0;
 	return -ERANGE;
+}
+
+enum accuracy_class limits_class_of(double max_g, double e_g)
+{
+	static const enum accuracy_class coarsest_first[] = {ACCURACY_IIII, ACCURACY_III,
+	                                                     ACCURACY_II};
+
+	for (size_t i = 0; i < COUNT(coarsest_first); i++)
+		if (limits_class_check(coarsest_first[i], max_g, e_g) == 0)
+			return coarsest_first[i];
+	return ACCURACY_I;
+}
+
+const char *accuracy_class_name(enum accuracy_class accuracy)
+{
+	static const char *const names[] = {"I", "II", "III", "IIII"};
+
+	return (size_t)accuracy < COUNT(names) ? names[accuracy] : "";
+}
+
+static const char *const weight_names[WEIGHT_CLASSES] = {"E1", "E2", "F1", "F2", "M1", "M2", "M3"};
+
+const char *weight_class_name(enum weight_class weight)
+{
+	return (size_t)weight < WEIGHT_CLASSES ? weight_names[weight] : "";
+}
+
+int weight_class_from_name(const char *name)
+{
+	for (size_t i = 0; i < WEIGHT_CLASSES; i++)
+		if (strcmp(weight_names[i], name) == 0)
+			return (int)i;
+	return -1;
 }
 
 double limits_highest_shown_g(double max_g, double e_g)

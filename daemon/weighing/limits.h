@@ -19,6 +19,11 @@ int limits_mpe_e(enum accuracy_class accuracy, double load_e, bool in_service, d
  * for an e or a number of intervals Max/e outside the class, -EINVAL. */
 int limits_class_check(enum accuracy_class accuracy, double max_g, double e_g);
 
+/* The coarsest class that a scale of this Max and e may belong to; class I where none
+ * takes it. For values above 0. */
+enum accuracy_class limits_class_of(double max_g, double e_g);
+const char *accuracy_class_name(enum accuracy_class accuracy); /* "I" "II" "III" "IIII" */
+
 /* Max + 9 e: no mass is shown above it (4.2.3). */
 double limits_highest_shown_g(double max_g, double e_g);
 
@@ -39,7 +44,12 @@ enum weight_class {
 	WEIGHT_M1,
 	WEIGHT_M2,
 	WEIGHT_M3,
+	WEIGHT_CLASS_COUNT,
 };
+
+const char *weight_class_name(enum weight_class weight); /* "E1" ... "M3" */
+/* -1 when there is no such name. */
+int weight_class_from_name(const char *name);
 
 /* Maximum permissible error of a check weight, mg either side (R 111-1 Table 1). The
  * nominal is one of 1, 2, 5, ... 10 000 g: -ENOENT for any other; -EINVAL for an

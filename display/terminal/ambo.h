@@ -43,6 +43,13 @@ int cmd_bench(const struct context *context, int argc, char **argv);
 int cmd_systems(const struct context *context, int argc, char **argv);
 int cmd_records(const struct context *context, int argc, char **argv);
 int cmd_weigh(const struct context *context, int argc, char **argv);
+int cmd_cure(const struct context *context, int argc, char **argv);
+int cmd_piece(const struct context *context, int argc, char **argv);
+int cmd_clocks(const struct context *context, int argc, char **argv);
+int cmd_plan(const struct context *context, int argc, char **argv);
+int cmd_calibrate(const struct context *context, int argc, char **argv);
+int cmd_check(const struct context *context, int argc, char **argv);
+int cmd_health(const struct context *context, int argc, char **argv);
 int cmd_rehearse(const struct context *context, int argc, char **argv);
 
 /* "ambo: " and one sentence on standard error. */

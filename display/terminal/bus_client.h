@@ -14,6 +14,7 @@
 #define STATION_SCALE     "/org/ambo/scale", "org.ambo.Scale1"
 #define STATION_BATCH     "/org/ambo/batch", "org.ambo.Batch1"
 #define STATION_RECORDS   "/org/ambo/records", "org.ambo.Records1"
+#define STATION_PIECES    "/org/ambo/pieces", "org.ambo.Pieces1"
 #define STATION_BENCH     "/org/ambo/bench", "org.ambo.Bench1"
 #define STATION_TIMEOUT_S 25.0
 

@@ -17,6 +17,13 @@ static const struct command commands[] = {
         {"systems", "list the resin systems", cmd_systems},
         {"records", "list, show and verify what was mixed", cmd_records},
         {"weigh", "weigh what is on the pan, or a recorded trace", cmd_weigh},
+        {"cure", "compute the heat and the gel time of a layer or a cup", cmd_cure},
+        {"plan", "cut a piece into layers: how deep, how much, when", cmd_plan},
+        {"piece", "pieces at the station: describe, pour, report", cmd_piece},
+        {"clocks", "what is still to come of the layers that cure", cmd_clocks},
+        {"check", "check the scale with a known weight", cmd_check},
+        {"health", "tell how the scale is, and what to do about it", cmd_health},
+        {"calibrate", "be led through a calibration, or go back to one", cmd_calibrate},
         {"rehearse", "let a simulated person mix at the simulated bench", cmd_rehearse},
         {"bench", "act at the simulated bench", cmd_bench},
 };

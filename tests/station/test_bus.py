@@ -47,7 +47,7 @@ class Bus(unittest.TestCase):
 
     def test_introspection_equals_the_committed_description(self):
         live = set()
-        for name in ("scale", "batch", "records", "bench"):
+        for name in ("scale", "batch", "records", "pieces", "bench"):
             text = self.daemon.bus.call_blocking(
                 "org.ambo.Station", "/org/ambo/" + name, "org.freedesktop.DBus.Introspectable",
                 "Introspect", "", ())

@@ -9,7 +9,7 @@ import ambo_station
 from ambo_station import AMBO, TOP, ambo
 
 COMMANDS = ["watch", "mix", "press", "hold", "discard", "again", "divide", "systems", "records",
-            "weigh", "rehearse", "bench"]
+            "weigh", "plan", "piece", "clocks", "rehearse", "bench"]
 
 
 class CommandLine(unittest.TestCase):
@@ -43,6 +43,10 @@ class CommandLine(unittest.TestCase):
             ["records", "--curve"], ["records", "--limit", "0"], ["bench"], ["bench", "cup", "x"],
             ["weigh", "--csv", "--json"], ["weigh", "x", "--counts-per-gram", "0"],
             ["weigh", "x", "--config", "d", "--zero-counts", "1"],
+            ["plan"], ["plan", "x", "--room", "99"], ["piece"], ["piece", "paint"], ["piece", "show"],
+            ["piece", "dry"], ["piece", "dry", "x", "-1"], ["piece", "report", "x"],
+            ["piece", "poured", "x", "--a", "1"], ["piece", "room"], ["piece", "check", "x"],
+            ["clocks", "x"],
         ]
         for args in mistakes:
             with self.subTest(args=args):
@@ -56,7 +60,7 @@ class CommandLine(unittest.TestCase):
     def test_without_a_station_every_command_says_so_and_exits_3(self):
         for args in [["watch"], ["mix"], ["mix", "s", "--total", "1"], ["press"], ["hold"],
                      ["discard", "--yes"], ["again"], ["divide", "--mass", "1"], ["systems"],
-                     ["records"], ["records", "--verify"], ["weigh"], ["bench", "wipe"],
+                     ["records"], ["clocks"], ["piece", "list"], ["records", "--verify"], ["weigh"], ["bench", "wipe"],
                      ["rehearse", "s", "--total", "1"]]:
             with self.subTest(args=args):
                 out = ambo("--bus", "session", *args)

@@ -77,7 +77,9 @@ class Installed(unittest.TestCase):
         with open(os.path.join(root, "etc", "passwd")) as file:
             self.assertRegex(file.read(), r"(?m)^ambo:x:\d+:\d+:Ambo mixing station:/var/lib/ambo:")
         with open(os.path.join(root, "etc", "group")) as file:
-            self.assertRegex(file.read(), r"(?m)^ambo:x:\d+:")
+            text = file.read()
+        self.assertRegex(text, r"(?m)^ambo:x:\d+:")
+        self.assertRegex(text, r"(?m)^ambo-keeper:x:\d+:")
 
     def test_the_folders_are_made(self):
         root = tempfile.mkdtemp(prefix="ambo-tmpfiles.")
@@ -172,8 +174,9 @@ class Policy(unittest.TestCase):
     def busctl(self, user, *args):
         return self.as_user(user, "busctl", "--address=" + self.address, *args)
 
-    def start_station(self, user):
-        """ambod under the policy: its demo, told that this is the system bus."""
+    def start_station(self, user, groups=None):
+        """ambod under the policy: its demo, told that this is the system bus. groups: the
+        file it takes for /etc/group."""
         config = os.path.join(self.folder, "config")
         shutil.copytree(os.path.join(TOP, "config", "demo"), config)
         path = os.path.join(config, "ambo.conf")
@@ -187,9 +190,16 @@ class Policy(unittest.TestCase):
                 os.chown(os.path.join(base, name), account.pw_uid, account.pw_gid)
         os.chown(config, account.pw_uid, account.pw_gid)
         program = shutil.copy(AMBOD, self.folder)  # where every user may read it
+        command = [program, "--config", config]
+        who = {"user": account.pw_uid, "group": account.pw_gid, "extra_groups": []}
+        if groups is not None:
+            command = ["unshare", "--mount", "sh", "-c",
+                       'mount --bind "$1" /etc/group && shift && exec "$@"', "sh", groups,
+                       "setpriv", "--reuid=%d" % account.pw_uid, "--regid=%d" % account.pw_gid,
+                       "--clear-groups", *command]
+            who = {}
         station = subprocess.Popen(
-            [program, "--config", config], user=account.pw_uid, group=account.pw_gid,
-            extra_groups=[], stderr=subprocess.PIPE, text=True,
+            command, **who, stderr=subprocess.PIPE, text=True,
             env=dict(os.environ, DBUS_SYSTEM_BUS_ADDRESS=self.address))
         self.addCleanup(station.stderr.close)
         self.addCleanup(self.end, station)
@@ -209,6 +219,75 @@ class Policy(unittest.TestCase):
         done = self.busctl(self.STRANGER, *call)
         self.assertNotEqual(done.returncode, 0)
         self.assertIn("Access denied", done.stderr)
+
+    KEEPERS_ONLY = (("StartCalibration", "a{sv}", "0"), ("CalibrationNext", "d", "0"),
+                    ("CancelCalibration",), ("AcceptCalibration",), ("UseCalibration", "x", "0"))
+
+    def scale(self, user, *call):
+        return self.busctl(user, "call", "org.ambo.Station", "/org/ambo/scale", "org.ambo.Scale1",
+                           *call)
+
+    def station_with_keepers(self, members):
+        groups = os.path.join(self.folder, "group")
+        with open("/etc/group") as file:
+            lines = [line for line in file if not line.startswith("ambo-keeper:")]
+        self.write("group", "".join(lines) + members)
+        if run("unshare", "--mount", "sh", "-c", 'mount --bind "$1" /etc/group', "sh",
+               groups).returncode != 0:
+            self.skipTest("no mount namespace may be made here")
+        station = self.start_station(self.OWNER, groups)
+        for _ in range(600):
+            if "org.ambo.Station" in self.busctl("root", "list", "--acquired").stdout:
+                return station
+            self.assertIsNone(station.poll(), "ambod ended")
+        self.fail("no station came")
+
+    def test_only_keepers_and_root_calibrate(self):
+        for members, what in (("", "no such group"), ("ambo-keeper:x:64242:nobody\n", "no member")):
+            station = self.station_with_keepers(members)
+            for call in self.KEEPERS_ONLY:
+                done = self.scale(self.MEMBERS, *call)
+                self.assertNotEqual(done.returncode, 0, (what, call))
+                self.assertIn("Only keepers may calibrate", done.stderr, (what, call))
+            # Looking at the scale and checking it is for everyone who may talk to it.
+            self.assertEqual(self.scale(self.MEMBERS, "Calibrations").returncode, 0)
+            self.assertNotIn("keeper", self.scale(self.MEMBERS, "Check", "ds", "1000", "M1").stderr)
+            self.assertEqual(self.scale("root", *self.KEEPERS_ONLY[0]).returncode, 0)
+            # A calibration under way changes nothing of that.
+            self.assertNotEqual(self.scale(self.MEMBERS, "CancelCalibration").returncode, 0)
+            self.end(station)
+            shutil.rmtree(os.path.join(self.folder, "config"))
+
+    def test_a_member_of_the_keepers_calibrates(self):
+        self.station_with_keepers("ambo-keeper:x:64242:%s\n" % self.MEMBERS)
+        done = self.scale(self.MEMBERS, *self.KEEPERS_ONLY[0])
+        self.assertEqual(done.returncode, 0, done.stderr)
+        done = self.scale(self.MEMBERS, "CancelCalibration")
+        self.assertEqual(done.returncode, 0, done.stderr)
+
+    def test_the_person_of_a_session_is_its_keeper(self):
+        config = os.path.join(self.folder, "config")
+        shutil.copytree(os.path.join(TOP, "config", "demo"), config)
+        account = pwd.getpwnam(self.STRANGER)
+        for base, _, files in os.walk(config):
+            for path in [base] + [os.path.join(base, name) for name in files]:
+                os.chown(path, account.pw_uid, account.pw_gid)
+        program = shutil.copy(AMBOD, self.folder)
+        script = """
+            "$1" --config "$2" & pid=$!
+            for _ in $(seq 300); do
+                busctl --address="$DBUS_SESSION_BUS_ADDRESS" list --acquired |
+                    grep -q org.ambo.Station && break
+                sleep 0.1
+            done
+            busctl --address="$DBUS_SESSION_BUS_ADDRESS" call org.ambo.Station /org/ambo/scale \\
+                org.ambo.Scale1 StartCalibration 'a{sv}' 0
+            status=$?
+            kill $pid
+            exit $status"""
+        done = self.as_user(self.STRANGER, "dbus-run-session", "--", "sh", "-c", script, "sh",
+                            program, config)
+        self.assertEqual(done.returncode, 0, done.stderr)
 
     def test_another_user_cannot_take_the_name(self):
         station = self.start_station(self.STRANGER)

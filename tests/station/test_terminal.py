@@ -40,11 +40,12 @@ class Terminal(unittest.TestCase):
 
     def test_systems_are_read_back(self):
         systems = json.loads(ambo("systems", "--json").stdout)
-        self.assertEqual([s["system"] for s in systems], ["lantern-coat", "tidepool-clear"])
-        self.assertIn("for 100 g of resin, 45 g of hardener", systems[1]["read_back"])
-        self.assertEqual(systems[1]["ratio"], 0.45)
+        self.assertEqual([s["system"] for s in systems],
+                         ["lantern-coat", "millrace-deep", "tidepool-clear"])
+        self.assertIn("for 100 g of resin, 45 g of hardener", systems[2]["read_back"])
+        self.assertEqual(systems[2]["ratio"], 0.45)
         self.assertEqual([r["system"] for r in rows(ambo("systems", "--csv").stdout)],
-                         ["lantern-coat", "tidepool-clear"])
+                         ["lantern-coat", "millrace-deep", "tidepool-clear"])
 
     def test_weigh_gives_the_settled_net_mass(self):
         self.assertEqual(ambo("bench", "object", 123.4).returncode, 0)

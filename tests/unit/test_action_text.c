@@ -39,6 +39,7 @@ static void a_beginning_is_read(void **state)
 	assert_string_equal(action.recipe.tint_label, "blue mica");
 	assert_true(isnan(action.recipe.resin_degc));
 	assert_false(action.has_zero_g);
+	assert_false(action.has_calibration);
 }
 
 static void every_other_event_is_read(void **state)
@@ -92,7 +93,14 @@ static void what_is_written_reads_back_the_same(void **state)
 	                                   .tint_label = "\"a, b\" = 5 %\xc3\xa4",
 	                                   .piece = "clock"},
 	                        .has_zero_g = true,
-	                        .zero_g = -0.25},
+	                        .zero_g = -0.25,
+	                        .has_calibration = true,
+	                        .calibration = {.degree = 2.0,
+	                                        .zero_counts = 190000.125,
+	                                        .g_per_count = 1.0 / 431.25,
+	                                        .g_per_count2 = -1e-13,
+	                                        .residual_sd_g = 1.0 / 7.0,
+	                                        .repeat_sd_g = 0.01}},
 	              back;
 	char line[ACTION_TEXT_MAX], again[ACTION_TEXT_MAX], why[256];
 
@@ -105,6 +113,9 @@ static void what_is_written_reads_back_the_same(void **state)
 	assert_string_equal(back.recipe.tint_label, action.recipe.tint_label);
 	assert_close(back.recipe.total_g, action.recipe.total_g, 0.0);
 	assert_close(back.zero_g, -0.25, 0.0);
+	assert_true(back.has_calibration);
+	assert_close(back.calibration.g_per_count, 1.0 / 431.25, 0.0);
+	assert_close(back.calibration.residual_sd_g, 1.0 / 7.0, 0.0);
 	assert_true(back.recipe.resin_degc == 0.0);
 }
 

@@ -397,6 +397,58 @@ static void too_much_rails_and_an_unplugged_wire_is_silence(void **state)
 	bench_free(bench);
 }
 
+/* Mean counts over a second, a second after what was done. */
+static double mean_counts(struct bench *bench)
+{
+	struct scale_sample sample;
+	double sum = 0.0;
+	int n = 0;
+
+	run(bench, 1.0);
+	for (int i = 0; i < 84; i++)
+		if (bench_next(bench, &sample) == 1) {
+			sum += sample.counts;
+			n++;
+		}
+	return sum / n;
+}
+
+static void a_cell_can_be_wired_and_mounted_wrong(void **state)
+{
+	static const double share[] = {0.0, 1.0, 0.5, -1.0, -0.5};
+	struct bench_config config = quiet();
+	struct bench *bench = start(&config);
+	double zero = mean_counts(bench), middle;
+
+	(void)state;
+	act(bench, "object", 2500.0);
+	middle = mean_counts(bench) - zero;
+	assert_close(middle, 2500.0 * config.counts_per_g, 1e-4);
+	act(bench, "corner", 0.01);
+	for (int i = 0; i < 5; i++) {
+		act(bench, "place", i);
+		assert_close(mean_counts(bench) - zero, middle * (1.0 + 0.01 * share[i]), 1e-4);
+	}
+	act(bench, "place", 0.0);
+	act(bench, "bend", 0.02); /* at half of Max an eighth of 2 % of Max */
+	assert_close(mean_counts(bench) - zero, middle * (1.0 + 0.02 / 8.0 * 2.0), 1e-4);
+	act(bench, "bend", 0.0);
+	act(bench, "gain", 0.5);
+	assert_close(mean_counts(bench) - zero, 0.5 * middle, 1e-4);
+	act(bench, "gain", 1.0);
+	act(bench, "swapped-pair", 1.0);
+	assert_close(mean_counts(bench) - zero, -middle, 1e-4);
+	act(bench, "swapped-pair", 0.0);
+	act(bench, "open-bridge", 1.0);
+	assert_close(mean_counts(bench), 8388607.0, 0.0);
+	act(bench, "open-bridge", 0.0);
+	assert_close(mean_counts(bench) - zero, middle, 1e-4);
+	assert_int_equal(bench_act(bench, "place", 1.5), -EINVAL);
+	assert_int_equal(bench_act(bench, "place", 5.0), -EINVAL);
+	assert_int_equal(bench_act(bench, "gain", 0.0), -EINVAL);
+	bench_free(bench);
+}
+
 static void acts_that_make_no_sense_are_refused_and_change_nothing(void **state)
 {
 	static const struct {
@@ -522,6 +574,7 @@ int main(void)
 	        cmocka_unit_test(the_oscillator_runs_five_percent_fast),
 	        cmocka_unit_test(warm_up_drifts_for_200_s_and_creep_takes_30_min),
 	        cmocka_unit_test(too_much_rails_and_an_unplugged_wire_is_silence),
+	        cmocka_unit_test(a_cell_can_be_wired_and_mounted_wrong),
 	        cmocka_unit_test(acts_that_make_no_sense_are_refused_and_change_nothing),
 	        cmocka_unit_test(a_configuration_out_of_range_is_refused),
 	        cmocka_unit_test(the_same_seed_gives_the_same_samples_also_through_bytes),

@@ -130,6 +130,7 @@ static void a_good_configuration_is_read_with_its_defaults(void **state)
 	assert_close(config->weigher.max_g, 5000.0, 0.0);
 	assert_close(config->weigher.calibration.g_per_count, 1.0 / 429.5, 1e-15);
 	assert_close(config->default_tolerance_pct, 2.0, 0.0);
+	assert_close(config->check_interval_h, 24.0, 0.0);
 	assert_int_equal(config->keep_inputs, 20);
 	assert_false(config->system_bus);
 	snprintf(path, sizeof(path), "%s/ambo.db", folder->dir);

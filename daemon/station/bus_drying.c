@@ -1,0 +1,133 @@
+/* SPDX-License-Identifier: MIT */
+/* Inclusions weighed while they dry: Dry and Drying of /org/ambo/pieces. */
+#include <errno.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "bus_inside.h"
+#include "daemon/casting/drying.h"
+#include "daemon/records/store_pieces.h"
+#include "elapsed.h"
+
+/* Drying weighings live in the store alone: nothing runs on them. */
+struct drying_ask {
+	struct bus_call *call;
+	char name[SYSTEM_LABEL_MAX];
+	double mass_g; /* 0: only look */
+	struct store_stamp now;
+	struct store_drying *rows;
+	size_t n;
+	int result;
+};
+
+static void drying_run(struct store *store, void *context)
+{
+	struct drying_ask *ask = context;
+
+	store_stamp_now(&ask->now);
+	if (ask->mass_g > 0.0)
+		ask->result = store_drying_add(store, ask->name, ask->mass_g, &ask->now);
+	if (ask->result == 0)
+		ask->result = store_drying(store, ask->name, &ask->rows, &ask->n);
+}
+
+/* What the weighings say: constant or not, and when they will be. */
+static int put_drying(sd_bus_message *reply, const struct drying_ask *ask)
+{
+	struct drying_point *points = calloc(ask->n + 1, sizeof(*points));
+	struct drying_fit fit;
+	double share, last_s = 0.0;
+	int r;
+
+	if (points == NULL)
+		return -ENOMEM;
+	for (size_t i = 0; i < ask->n; i++) {
+		struct elapsed since;
+
+		elapsed_between(&ask->rows[0].stamp, &ask->rows[i].stamp, &since);
+		last_s = (double)since.us * 1e-6;
+		points[i] = (struct drying_point){last_s, ask->rows[i].mass_g};
+	}
+	r = dict_begin(reply);
+	dict_put_text(reply, "Name", ask->name);
+	dict_put_whole(reply, "Weighings", (int64_t)ask->n);
+	if (ask->n > 0)
+		dict_put_double(reply, "LastGrams", ask->rows[ask->n - 1].mass_g);
+	if (ask->n > 1) {
+		const int constant = drying_constant(points, ask->n, &share);
+
+		dict_put_bool(reply, "Dry", constant == 1);
+		if (constant >= 0)
+			dict_put_double(reply, "LossPercent", 100.0 * share);
+	}
+	if (drying_fit(points, ask->n, &fit) == 0) {
+		dict_put_double(reply, "FinalGrams", fit.final_g);
+		dict_put_double(reply, "DryInSeconds", fmax(fit.dry_s - last_s, 0.0));
+	}
+	free(points);
+	return r < 0 ? r : dict_end(reply);
+}
+
+static void drying_done(void *context)
+{
+	struct drying_ask *ask = context;
+	sd_bus_message *reply = NULL;
+	int r = ask->result;
+
+	if (r < 0) {
+		bus_refuse(ask->call->message, "StoreFailed", "It could not be stored (%s).",
+		           store_reason(r));
+	} else {
+		r = sd_bus_message_new_method_return(ask->call->message, &reply);
+		if (r >= 0)
+			r = put_drying(reply, ask);
+		if (r >= 0)
+			r = sd_bus_send(NULL, reply, NULL);
+		if (r < 0)
+			bus_refuse(ask->call->message, "Busy", "The answer cannot be sent.");
+		sd_bus_message_unref(reply);
+	}
+	bus_call_drop(ask->call);
+	free(ask->rows);
+	free(ask);
+}
+
+int bus_drying(sd_bus_message *message, void *context, sd_bus_error *error)
+{
+	struct bus *bus = context;
+	struct drying_ask *ask;
+	double mass_g = 0.0;
+	const char *name;
+	const bool weighed = sd_bus_message_has_signature(message, "sd") > 0;
+	int r = sd_bus_message_read(message, "s", &name);
+
+	(void)error;
+	if (r >= 0 && weighed)
+		r = sd_bus_message_read(message, "d", &mass_g);
+	if (r < 0)
+		return r;
+	if (name[0] == '\0' || strlen(name) >= SYSTEM_LABEL_MAX ||
+	    (weighed && !(mass_g > 0.0 && mass_g <= 1e6)))
+		return bus_refuse(
+		        message, "BadRequest",
+		        "\"%.60s\" with %g g; expected a name of at most %u bytes and its "
+		        "mass.",
+		        name, mass_g, SYSTEM_LABEL_MAX - 1);
+	ask = calloc(1, sizeof(*ask));
+	if (ask == NULL)
+		return -ENOMEM;
+	snprintf(ask->name, sizeof(ask->name), "%s", name);
+	ask->mass_g = mass_g;
+	ask->call = bus_call_keep(bus, message);
+	if (ask->call == NULL) {
+		free(ask);
+		return 1;
+	}
+	if (store_thread_submit(bus->station->records, drying_run, drying_done, ask) < 0) {
+		bus_refuse(message, "Busy", "The store is too slow now: wait, then try again.");
+		bus_call_drop(ask->call);
+		free(ask);
+	}
+	return 1;
+}

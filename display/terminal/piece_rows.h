@@ -1,0 +1,28 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef AMBO_TERMINAL_PIECE_ROWS_H
+#define AMBO_TERMINAL_PIECE_ROWS_H
+
+#include "rows.h"
+
+/* Rows about pieces as the station sends them, for a person and as JSON. */
+
+struct piece_table {
+	const struct column *columns;
+	size_t n;
+	void (*person)(const struct dict *row);
+};
+
+extern const struct piece_table piece_table_list, piece_table_layers, piece_table_plan,
+        piece_table_clocks;
+
+struct piece_printer {
+	const struct piece_table *table;
+	bool as_json;
+	struct json *json;
+};
+void piece_print_row(const struct dict *row, void *printer);
+
+/* "tue 25 14:05" by this machine's local time; the buffer holds 32. */
+const char *piece_wall_time(int64_t realtime_us, char buffer[32]);
+
+#endif

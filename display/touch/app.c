@@ -1,0 +1,410 @@
+/* SPDX-License-Identifier: MIT */
+#define _GNU_SOURCE
+#include "app.h"
+
+#include <SDL.h>
+#include <dirent.h>
+#include <errno.h>
+#include <poll.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <time.h>
+
+#include "painter.h"
+#include "say.h"
+#include "tell.h"
+#include "touch_file.h"
+#include "window.h"
+
+/* One thread: the bus wakes it, SDL's queue is looked at every few milliseconds (it has
+ * no descriptor of its own on every back end). */
+#define LOOK_MS       8
+#define FRAME_US      20000 /* between two pictures of readings; all else is shown at once */
+#define LANGUAGES_MAX 32
+
+struct app {
+	const struct options *options;
+	struct painter *painter;
+	struct window *window;
+	struct bus_link *link;
+	struct touch_file *touches;
+	struct model model;
+	struct ui ui;
+	struct touch touch;
+	struct scene scene;
+	int64_t shown_us, arrived_us; /* the newest picture, the newest reading */
+	int64_t touched_us;           /* last time anybody did anything */
+	struct act down_on; /* what the finger went down on, on the screen as it was then */
+	char told[TELL_MAX];
+	uint32_t n_shots;
+	char *language[LANGUAGES_MAX + 1];
+};
+
+static volatile sig_atomic_t stopped;
+
+static void on_signal(int number)
+{
+	(void)number;
+	stopped = 1;
+}
+
+static int64_t now_us(void)
+{
+	struct timespec now;
+
+	clock_gettime(CLOCK_MONOTONIC, &now);
+	return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
+}
+
+static void complain(const char *sentence)
+{
+	fprintf(stderr, "ambo-display: %s\n", sentence);
+}
+
+/* "en" and every folder that holds a catalogue. */
+static void find_languages(struct app *app)
+{
+	DIR *folder = opendir(app->options->languages);
+	struct dirent *entry;
+	int n = 0;
+
+	app->language[n++] = strdup("en");
+	while (folder && (entry = readdir(folder)) != NULL && n < LANGUAGES_MAX) {
+		char path[600];
+		struct stat status;
+
+		snprintf(path, sizeof path, "%s/%s/LC_MESSAGES/ambo.mo", app->options->languages,
+		         entry->d_name);
+		if (entry->d_name[0] != '.' && strlen(entry->d_name) < 16 &&
+		    strcmp(entry->d_name, "en") != 0 && stat(path, &status) == 0)
+			app->language[n++] = strdup(entry->d_name);
+	}
+	if (folder)
+		closedir(folder);
+	app->ui.languages = (const char *const *)app->language;
+}
+
+static void speak(struct app *app)
+{
+	char sentence[WINDOW_SENTENCE_MAX];
+
+	if (say_language(app->options->languages, app->ui.settings.language, sentence,
+	                 sizeof sentence) < 0) {
+		complain(sentence);
+		snprintf(app->ui.notice, sizeof app->ui.notice, "%.300s", sentence);
+	}
+}
+
+static void settings_changed(struct app *app)
+{
+	int r;
+
+	speak(app);
+	if (app->ui.settings.turn_deg != window_frame(app->window)->turn_deg)
+		window_reshape(app->window, app->ui.settings.turn_deg);
+	if (!app->options->settings)
+		return;
+	r = settings_write(app->options->settings, &app->ui.settings);
+	if (r < 0)
+		snprintf(app->ui.notice, sizeof app->ui.notice, "%.200s: %s",
+		         app->options->settings, strerror(-r));
+}
+
+static void obey(struct app *app, struct order order)
+{
+	if (order.kind == ORDER_SETTINGS)
+		settings_changed(app);
+	else
+		bus_link_send(app->link, &order);
+}
+
+/* Which way along the target the finger was, as it is read. */
+static double share_along(const struct app *app, struct box box, double x_mm)
+{
+	double share = box.w > 0.0 ? (x_mm - box.x) / box.w : 0.0;
+
+	return app->scene.rtl ? 1.0 - share : share;
+}
+
+static void tapped(struct app *app, const struct touch_tap *tap)
+{
+	struct act from = app->down_on;
+	struct box box;
+	struct act act = scene_hit(&app->scene, tap->to_x_mm, tap->to_y_mm, &box);
+
+	/* A touch that slid from one target to another meant neither, nor does one under
+	 * which the screen has changed. */
+	if (act.kind == ACT_NONE || from.kind != act.kind || from.value != act.value) {
+		app->ui.wipe = false;
+		return;
+	}
+	obey(app, ui_act(&app->ui, &app->model, act, share_along(app, box, tap->to_x_mm)));
+}
+
+static void pointer(struct app *app, bool down, int64_t id, double x, double y)
+{
+	int64_t t_us = now_us();
+	struct touch_tap tap;
+	enum touch_result result;
+	double x_mm, y_mm;
+
+	touch_convert(window_frame(app->window), x, y, &x_mm, &y_mm);
+	app->touched_us = t_us;
+	/* It only wakes: it went down on a dark screen, where nothing was to be touched. */
+	if (down)
+		app->ui.asleep = false;
+	if (down)
+		app->down_on = scene_hit(&app->scene, x_mm, y_mm, NULL);
+	result = down ? touch_down(&app->touch, id, x_mm, y_mm, t_us)
+	              : touch_up(&app->touch, id, x_mm, y_mm, t_us, &tap);
+	if (result == TOUCH_WET)
+		app->ui.wipe = true;
+	else if (result == TOUCH_TAP)
+		tapped(app, &tap);
+}
+
+static void key(struct app *app, const SDL_KeyboardEvent *event)
+{
+	SDL_Keycode code = event->keysym.sym;
+	bool foot = code == SDLK_SPACE || code == SDLK_RETURN || code == SDLK_KP_ENTER ||
+	            (code >= SDLK_F1 && code <= SDLK_F12);
+
+	if (event->repeat)
+		return;
+	if (code == SDLK_q && (event->keysym.mod & KMOD_CTRL)) {
+		stopped = 1;
+		return;
+	}
+	if (!foot)
+		return;
+	app->touched_us = now_us();
+	if (app->ui.asleep)
+		app->ui.asleep = false;
+	else
+		obey(app, ui_foot(&app->ui, &app->model));
+}
+
+static void take(struct app *app, const SDL_Event *event)
+{
+	const struct touch_frame *frame = window_frame(app->window);
+
+	switch (event->type) {
+	case SDL_QUIT:
+		stopped = 1;
+		break;
+	case SDL_FINGERDOWN:
+	case SDL_FINGERUP:
+		pointer(app, event->type == SDL_FINGERDOWN, event->tfinger.fingerId,
+		        (double)event->tfinger.x, (double)event->tfinger.y);
+		break;
+	case SDL_MOUSEBUTTONDOWN:
+	case SDL_MOUSEBUTTONUP:
+		if (event->button.button == SDL_BUTTON_LEFT &&
+		    event->button.which != SDL_TOUCH_MOUSEID)
+			pointer(app, event->type == SDL_MOUSEBUTTONDOWN, -1,
+			        (double)event->button.x / frame->window_width_px,
+			        (double)event->button.y / frame->window_height_px);
+		break;
+	case SDL_KEYDOWN:
+		key(app, &event->key);
+		break;
+	case SDL_WINDOWEVENT:
+		if (event->window.event == SDL_WINDOWEVENT_SIZE_CHANGED)
+			window_reshape(app->window, app->ui.settings.turn_deg);
+		else if (event->window.event == SDL_WINDOWEVENT_EXPOSED)
+			window_again(app->window);
+		break;
+	default:
+		break;
+	}
+}
+
+static void tell(struct app *app)
+{
+	char line[TELL_MAX], path[600];
+
+	tell_line(&app->model, &app->ui, &app->scene, window_frame(app->window), line);
+	if (strcmp(line, app->told) == 0)
+		return;
+	memcpy(app->told, line, sizeof line);
+	if (app->options->tell) {
+		puts(line);
+		fflush(stdout);
+	}
+	if (app->options->shots) {
+		snprintf(path, sizeof path, "%s/%04u-%s-%s.png", app->options->shots,
+		         app->n_shots++, screen_name(app->ui.screen),
+		         app->model.batch.message[0] ? app->model.batch.message : "none");
+		window_shot(app->window, path);
+	}
+}
+
+/* Which events brought a new picture: for the stamp. */
+static void show(struct app *app, uint32_t events)
+{
+	double width_mm, height_mm;
+	uint32_t n;
+
+	ui_follow(&app->ui, &app->model);
+	window_size_mm(app->window, &width_mm, &height_mm);
+	screens_draw(&app->model, &app->ui, width_mm, height_mm, &app->scene);
+	n = window_show(app->window, &app->scene);
+	if (app->options->stamp && (events & BUS_EVENT_READING))
+		printf("stamp %.0f %lld %lld %u\n", app->model.reading.t_us,
+		       (long long)app->arrived_us, (long long)now_us(), n);
+	if (app->options->tell || app->options->shots)
+		tell(app);
+}
+
+static void fall_asleep(struct app *app, int64_t t_us)
+{
+	double blank_us = app->ui.settings.blank_min * 60e6;
+
+	if (blank_us > 0.0 && (double)(t_us - app->touched_us) > blank_us &&
+	    !ui_batch_open(&app->model) && app->model.n_open == 0 && app->model.link == LINK_UP)
+		app->ui.asleep = true;
+}
+
+/* Readings come at 80 a second and are seen at most at 50; they change nothing on
+ * screens that show no mass. */
+static bool due(struct app *app, uint32_t events, int64_t t_us)
+{
+	if (events & ~(uint32_t)BUS_EVENT_READING)
+		return true;
+	return events != 0 && app->ui.screen == SCREEN_BATCH && t_us - app->shown_us >= FRAME_US;
+}
+
+static bool take_all(struct app *app)
+{
+	SDL_Event event;
+	bool any = false;
+
+	while (SDL_PollEvent(&event)) {
+		take(app, &event);
+		any = true;
+	}
+	return any;
+}
+
+static void loop(struct app *app)
+{
+	uint32_t events = 0; /* not yet shown */
+	int64_t looked_us = 0;
+
+	while (!stopped) {
+		struct pollfd fd = {bus_link_fd(app->link), bus_link_poll_events(app->link), 0};
+		int64_t t_us;
+		uint32_t came;
+		bool changed = false;
+
+		poll(&fd, fd.fd >= 0 ? 1 : 0, LOOK_MS);
+		t_us = now_us();
+		if (app->touches)
+			touch_file_run(app->touches, t_us);
+		if (t_us - looked_us >= LOOK_MS * 1000) {
+			changed = take_all(app);
+			looked_us = t_us;
+		}
+		if (touch_tick(&app->touch, t_us) == TOUCH_WET)
+			changed = app->ui.wipe = true;
+		came = bus_link_process(app->link, t_us);
+		if (came & BUS_EVENT_READING)
+			app->arrived_us = now_us();
+		events |= came;
+		if (!app->ui.asleep) {
+			fall_asleep(app, t_us);
+			changed = changed || app->ui.asleep;
+		}
+		if (changed || due(app, events, t_us)) {
+			show(app, events);
+			app->shown_us = t_us;
+			events = 0;
+		}
+	}
+}
+
+/* What is set, with what the command line says over it. */
+static void settings_for(const struct options *options, struct settings *ret)
+{
+	char sentence[SETTINGS_SENTENCE_MAX];
+
+	settings_default(ret);
+	if (options->settings && settings_read(options->settings, ret, sentence) < 0)
+		complain(sentence);
+	if (options->language)
+		snprintf(ret->language, sizeof ret->language, "%s", options->language);
+	if (options->theme)
+		ret->theme = strcmp(options->theme, "day") == 0 ? THEME_DAY : THEME_DARK;
+	if (options->hand)
+		ret->hand = strcmp(options->hand, "left") == 0 ? HAND_LEFT : HAND_RIGHT;
+	if (options->turn_deg >= 0)
+		ret->turn_deg = options->turn_deg;
+	/* Without a file nothing can be remembered: nothing is asked either. */
+	if (!options->settings)
+		ret->first_run_done = true;
+}
+
+static int start(struct app *app)
+{
+	const struct options *options = app->options;
+	char sentence[WINDOW_SENTENCE_MAX];
+	struct settings settings;
+	struct window_wish wish = {
+	        options->width_px, options->height_px, options->width_mm, options->height_mm, 0,
+	        options->full};
+	int r;
+
+	settings_for(options, &settings);
+	model_init(&app->model);
+	ui_init(&app->ui, &settings);
+	find_languages(app);
+	speak(app);
+	wish.turn_deg = settings.turn_deg;
+	r = painter_new(&app->painter);
+	if (r < 0)
+		return r;
+	if (*painter_font_note(app->painter))
+		complain(painter_font_note(app->painter));
+	r = window_new(&wish, app->painter, &app->window, sentence);
+	if (r < 0) {
+		complain(sentence);
+		return r;
+	}
+	if (options->touches && (r = touch_file_open(options->touches, &app->touches)) < 0) {
+		snprintf(sentence, sizeof sentence, "--touches %.200s: %s", options->touches,
+		         strerror(-r));
+		complain(sentence);
+		return r;
+	}
+	return bus_link_new(options->bus, &app->model, &app->ui, &app->link);
+}
+
+int app_run(const struct options *options)
+{
+	struct app *app = calloc(1, sizeof *app);
+	struct sigaction action = {.sa_handler = on_signal};
+	int r;
+
+	if (!app)
+		return EXIT_FAILURE;
+	sigaction(SIGINT, &action, NULL);
+	sigaction(SIGTERM, &action, NULL);
+	app->options = options;
+	app->touched_us = now_us();
+	r = start(app);
+	if (r >= 0) {
+		show(app, 0);
+		loop(app);
+	}
+	bus_link_free(app->link);
+	touch_file_close(app->touches);
+	window_free(app->window);
+	painter_free(app->painter);
+	for (int i = 0; app->language[i]; i++)
+		free(app->language[i]);
+	free(app);
+	return r < 0 ? EXIT_FAILURE : EXIT_SUCCESS;
+}

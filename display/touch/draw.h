@@ -1,0 +1,66 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef AMBO_TOUCH_DRAW_H
+#define AMBO_TOUCH_DRAW_H
+
+#include "say.h"
+#include "ui.h"
+
+/* What every screen draws with: the scene it writes, where things stand, the colours,
+ * and the pieces that look the same everywhere. */
+struct draw {
+	struct scene *scene;
+	const struct palette *palette;
+	struct layout layout;
+	const struct model *model;
+	const struct ui *ui;
+};
+
+/* Text on `on`, at arm's length. */
+struct scene_style draw_style(const struct draw *draw, uint32_t colour, uint32_t on);
+void draw_sentence(const struct draw *draw, struct box box, const char *text);
+void draw_line_of_text(const struct draw *draw, struct box box, enum scene_align align,
+                       uint32_t colour, const char *text);
+
+/* What can be touched: a raised panel with its word. */
+void draw_button(const struct draw *draw, struct box box, enum tone tone, struct act act,
+                 const char *text);
+/* The same, with a smaller line under it. */
+void draw_button_two(const struct draw *draw, struct box box, struct act act, const char *text,
+                     const char *below);
+
+/* The strip: the first button is what a press and the foot do, wide, away from the
+ * pouring hand; up to three narrow ones beside it. */
+struct strip_button {
+	const char *text;
+	struct act act; /* ACT_NONE: says that nothing is to be pressed */
+	enum tone tone;
+};
+void draw_strip(const struct draw *draw, const struct strip_button *buttons, int n);
+
+/* How high a headline's box is: two lines where one would not hold it. */
+double draw_headline_mm(const struct draw *draw, const char *text);
+/* A headline on its tone, where it is wide with the tone's shape: tick, arrow,
+ * triangle, octagon. */
+void draw_headline(const struct draw *draw, struct box box, enum tone tone, const char *text);
+void draw_tone_shape(const struct draw *draw, struct box box, enum tone tone, uint32_t colour,
+                     uint32_t on);
+/* The edge of the glass, seen from the corner of the eye. */
+void draw_edge(const struct draw *draw, enum tone tone, bool strong);
+/* A caution: a triangle and its sentence. */
+void draw_caution(const struct draw *draw, struct box box, const char *text);
+
+/* The screens, one a file. */
+void screen_first(const struct draw *draw);
+void screen_home(const struct draw *draw);
+void screen_amount(const struct draw *draw);
+void screen_batch(const struct draw *draw);
+void screen_discard(const struct draw *draw);
+void screen_records(const struct draw *draw);
+void screen_record(const struct draw *draw);
+void screen_scale(const struct draw *draw);
+void screen_settings(const struct draw *draw);
+
+/* The beam of the batch in a box; the parts' labels beside the weights or not. */
+void draw_beam(const struct draw *draw, struct box box, bool with_labels);
+
+#endif

@@ -1,0 +1,65 @@
+/* SPDX-License-Identifier: MIT */
+#include "tell.h"
+
+#include <stdio.h>
+
+static const char *act_name(enum act_kind kind)
+{
+	static const char *const names[] = {
+	        [ACT_NONE] = "none",
+	        [ACT_PRESS] = "press",
+	        [ACT_HOLD] = "hold",
+	        [ACT_OTHER_PART] = "other-part",
+	        [ACT_DISCARD_ASK] = "ask",
+	        [ACT_DISCARD] = "discard",
+	        [ACT_GO] = "go",
+	        [ACT_SYSTEM] = "system",
+	        [ACT_AMOUNT] = "amount",
+	        [ACT_DIAL] = "dial",
+	        [ACT_BEGIN] = "begin",
+	        [ACT_AGAIN] = "again",
+	        [ACT_RECORD] = "record",
+	        [ACT_MORE] = "more",
+	        [ACT_ZERO] = "zero",
+	        [ACT_WEIGH] = "weigh",
+	        [ACT_THEME] = "theme",
+	        [ACT_HAND] = "hand",
+	        [ACT_TURN] = "turn",
+	        [ACT_LANGUAGE] = "language",
+	        [ACT_FIRST_DONE] = "first",
+	        [ACT_FINISH] = "finish",
+	        [ACT_SOUND] = "sound",
+	};
+
+	return (unsigned)kind < sizeof names / sizeof *names ? names[kind] : "none";
+}
+
+static const char *or_dash(const char *text)
+{
+	return *text ? text : "-";
+}
+
+size_t tell_line(const struct model *model, const struct ui *ui, const struct scene *scene,
+                 const struct touch_frame *frame, char buffer[TELL_MAX])
+{
+	static const char *const links[] = {"none", "up", "lost"};
+	size_t n = (size_t)snprintf(
+	        buffer, TELL_MAX,
+	        "shown %s %s %s %s link=%s%s%s%s amount=%.0f targets=", screen_name(ui->screen),
+	        or_dash(model->batch.step), or_dash(model->batch.message),
+	        or_dash(model->batch.press), links[model->link], ui->asleep ? " asleep" : "",
+	        ui->wipe ? " wipe" : "", ui->notice[0] ? " notice" : "", ui->amount_g);
+
+	for (uint32_t i = 0; i < scene->n_items && n + 64 < TELL_MAX; i++) {
+		const struct scene_item *item = &scene->item[i];
+		double x, y;
+
+		if (item->kind != SCENE_TARGET)
+			continue;
+		touch_to_window(frame, item->box.x + item->box.w / 2.0,
+		                item->box.y + item->box.h / 2.0, &x, &y);
+		n += (size_t)snprintf(buffer + n, TELL_MAX - n, " %s/%d@%.0f,%.0f",
+		                      act_name(item->act.kind), item->act.value, x, y);
+	}
+	return n;
+}

@@ -1,0 +1,92 @@
+/* SPDX-License-Identifier: MIT */
+#include "touch_file.h"
+
+#include <SDL.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+struct touch_file {
+	int fd;
+	int64_t until_us; /* a wait */
+	size_t n;
+	char buffer[1024]; /* from the start of a line */
+};
+
+int touch_file_open(const char *path, struct touch_file **ret)
+{
+	struct touch_file *file = calloc(1, sizeof *file);
+
+	if (!file)
+		return -ENOMEM;
+	/* Both ways: a pipe does not end when one writer leaves. */
+	file->fd = open(path, O_RDWR | O_NONBLOCK | O_CLOEXEC);
+	if (file->fd < 0)
+		file->fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC);
+	if (file->fd < 0) {
+		free(file);
+		return -errno;
+	}
+	*ret = file;
+	return 0;
+}
+
+void touch_file_close(struct touch_file *file)
+{
+	if (!file)
+		return;
+	close(file->fd);
+	free(file);
+}
+
+static void run_line(struct touch_file *file, const char *line, int64_t now_us)
+{
+	SDL_Event event = {0};
+	long long finger = 1;
+	double ms;
+	char verb[8];
+	float x, y;
+	int n;
+
+	if (sscanf(line, "wait %lf", &ms) == 1) {
+		file->until_us = now_us + (int64_t)(ms * 1e3);
+		return;
+	}
+	n = sscanf(line, "%7s %f %f %lld", verb, &x, &y, &finger);
+	if (n < 3 || (strcmp(verb, "down") != 0 && strcmp(verb, "up") != 0)) {
+		if (line[strspn(line, " \t")] != '\0' && line[0] != '#')
+			fprintf(stderr,
+			        "ambo-display: touches: \"%.60s\" is no event; expected "
+			        "down X Y, up X Y or wait MS\n",
+			        line);
+		return;
+	}
+	event.type = strcmp(verb, "down") == 0 ? SDL_FINGERDOWN : SDL_FINGERUP;
+	event.tfinger.touchId = 1;
+	event.tfinger.fingerId = finger;
+	event.tfinger.x = x;
+	event.tfinger.y = y;
+	event.tfinger.pressure = 1.0f;
+	SDL_PushEvent(&event);
+}
+
+void touch_file_run(struct touch_file *file, int64_t now_us)
+{
+	ssize_t got = read(file->fd, file->buffer + file->n, sizeof file->buffer - 1 - file->n);
+	char *end;
+
+	if (got > 0)
+		file->n += (size_t)got;
+	file->buffer[file->n] = '\0';
+	while (now_us >= file->until_us && (end = strchr(file->buffer, '\n')) != NULL) {
+		*end = '\0';
+		run_line(file, file->buffer, now_us);
+		file->n -= (size_t)(end + 1 - file->buffer);
+		memmove(file->buffer, end + 1, file->n + 1);
+	}
+	if (file->n == sizeof file->buffer - 1 && !strchr(file->buffer, '\n'))
+		file->n = 0; /* a line that never ends */
+}

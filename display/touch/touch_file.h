@@ -1,0 +1,17 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef AMBO_TOUCH_TOUCH_FILE_H
+#define AMBO_TOUCH_TOUCH_FILE_H
+
+#include <stdint.h>
+
+/* Finger events out of a file or pipe, pushed through SDL's own queue, so that a test
+ * goes the way a finger goes. A line each: down X Y [FINGER], up X Y [FINGER] with
+ * shares of the window, wait MS. A line that is none of these is said and passed. */
+struct touch_file;
+
+int touch_file_open(const char *path, struct touch_file **ret); /* -errno */
+void touch_file_close(struct touch_file *file);
+/* Pushes what is due. */
+void touch_file_run(struct touch_file *file, int64_t now_us);
+
+#endif

@@ -1,0 +1,324 @@
+/* SPDX-License-Identifier: MIT */
+#include "ui.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* The shown mass follows only past this share of its step: no digit flickers. */
+#define STICKY_SHARE 0.8
+
+static const char *const screen_names[SCREEN_COUNT] = {
+        "first", "home", "amount", "batch", "discard", "records", "record", "scale", "settings",
+};
+
+const char *screen_name(enum screen screen)
+{
+	return (unsigned)screen < SCREEN_COUNT ? screen_names[screen] : "home";
+}
+
+int screen_from_name(const char *name)
+{
+	for (int i = 0; i < SCREEN_COUNT; i++)
+		if (strcmp(screen_names[i], name) == 0)
+			return i;
+	return -1;
+}
+
+void ui_init(struct ui *ui, const struct settings *settings)
+{
+	*ui = (struct ui){.settings = *settings,
+	                  .screen = settings->first_run_done ? SCREEN_HOME : SCREEN_FIRST,
+	                  .amount_g = 330.0,
+	                  .shown_g = NAN,
+	                  .weighed_g = NAN,
+	                  .weighed_doubt_g = NAN};
+}
+
+static bool finished(const struct model *model)
+{
+	return strcmp(model->batch.step, "done") == 0 ||
+	       strcmp(model->batch.step, "discarded") == 0;
+}
+
+bool ui_batch_open(const struct model *model)
+{
+	return model->batch.id > 0.0 && !finished(model);
+}
+
+bool ui_live(const struct model *model)
+{
+	return ui_batch_open(model) && (strcmp(model->batch.step, "charge") == 0 ||
+	                                strcmp(model->batch.step, "top-up") == 0);
+}
+
+static void follow_charge(struct ui *ui, const struct model *model)
+{
+	const struct model_batch *batch = &model->batch;
+	struct ui_charge *charge = &ui->charge;
+	bool held = strcmp(batch->step, "held") == 0;
+
+	if (!isfinite(batch->target_g) || !isfinite(batch->low_g) || !isfinite(batch->high_g) ||
+	    batch->target_g <= 0.0)
+		return;
+	/* A hold does not end a charge; a new wish by more than a hair does (relabelled). */
+	if (charge->id == batch->id && strcmp(charge->component, batch->component) == 0 &&
+	    (held || strcmp(charge->step, batch->step) == 0) &&
+	    fabs(charge->target_g - batch->target_g) <= 0.02 * charge->target_g)
+		return;
+	charge->id = batch->id;
+	charge->target_g = batch->target_g;
+	charge->low_g = batch->low_g;
+	charge->high_g = batch->high_g;
+	memcpy(charge->component, batch->component, sizeof charge->component);
+	memcpy(charge->step, batch->step, sizeof charge->step);
+	ui->shown_g = NAN;
+}
+
+static void follow_number(struct ui *ui, const struct model *model)
+{
+	double remaining_g = model_remaining_g(model);
+	double step_g = fabs(remaining_g) >= 1000.0 ? 1.0 : 0.1;
+
+	if (!isfinite(remaining_g)) {
+		ui->shown_g = NAN;
+		return;
+	}
+	if (isfinite(ui->shown_g) && fabs(remaining_g - ui->shown_g) < STICKY_SHARE * step_g)
+		return;
+	ui->shown_g = round(remaining_g / step_g) * step_g;
+	if (ui->shown_g == 0.0)
+		ui->shown_g = 0.0; /* never "-0" */
+}
+
+void ui_follow(struct ui *ui, const struct model *model)
+{
+	bool open = ui_batch_open(model);
+
+	follow_charge(ui, model);
+	follow_number(ui, model);
+	if (open)
+		ui->asleep = false;
+	if (ui->screen == SCREEN_FIRST || model->link != LINK_UP)
+		return;
+	/* A batch that begins, or comes back live, takes the screen. */
+	if (open && (ui->away_id != model->batch.id || ui_live(model)) &&
+	    ui->screen != SCREEN_BATCH && ui->screen != SCREEN_DISCARD)
+		ui->screen = SCREEN_BATCH;
+	if (ui->screen == SCREEN_DISCARD && !open)
+		ui->screen = SCREEN_BATCH;
+	if (ui->screen == SCREEN_BATCH && model->batch.id <= 0.0)
+		ui->screen = SCREEN_HOME;
+}
+
+double ui_most_g(const struct model *model)
+{
+	double most = model->scale.max_g;
+
+	return isfinite(most) && most > 2.0 * UI_LEAST_G ? fmin(most, UI_MOST_G) : 5000.0;
+}
+
+double ui_dial_g(double at, double most_g)
+{
+	double g = UI_LEAST_G * pow(most_g / UI_LEAST_G, fmin(1.0, fmax(0.0, at)));
+	double step = g < 50.0 ? 1.0 : g < 200.0 ? 5.0 : g < 1000.0 ? 10.0 : 50.0;
+
+	return fmin(most_g, fmax(UI_LEAST_G, round(g / step) * step));
+}
+
+double ui_dial_at(double mass_g, double most_g)
+{
+	double g = fmin(most_g, fmax(UI_LEAST_G, mass_g));
+
+	return log(g / UI_LEAST_G) / log(most_g / UI_LEAST_G);
+}
+
+static void go(struct ui *ui, const struct model *model, int32_t screen)
+{
+	if (screen < 0 || screen >= SCREEN_COUNT)
+		return;
+	ui->screen = (enum screen)screen;
+	ui->page = 0;
+	ui->notice[0] = '\0';
+	/* Away from the batch by one's own wish: it does not take the screen at once. */
+	ui->away_id = ui->screen == SCREEN_BATCH ? -1.0 : model->batch.id;
+}
+
+static void next_language(struct ui *ui)
+{
+	const char *const *codes = ui->languages;
+	size_t at = 0, n = 0;
+
+	if (!codes)
+		return;
+	for (; codes[n]; n++)
+		if (strcmp(codes[n], ui->settings.language) == 0)
+			at = n;
+	if (n > 0)
+		snprintf(ui->settings.language, sizeof ui->settings.language, "%s",
+		         codes[(at + 1) % n]);
+}
+
+static struct order order(enum order_kind kind)
+{
+	return (struct order){.kind = kind};
+}
+
+static struct order act_settings(struct ui *ui, struct act act)
+{
+	struct settings *settings = &ui->settings;
+
+	switch (act.kind) {
+	case ACT_THEME:
+		settings->theme = (enum theme)((settings->theme + 1) % THEME_COUNT);
+		break;
+	case ACT_HAND:
+		settings->hand = settings->hand == HAND_RIGHT ? HAND_LEFT : HAND_RIGHT;
+		break;
+	case ACT_TURN:
+		settings->turn_deg = (settings->turn_deg + 90) % 360;
+		break;
+	case ACT_LANGUAGE:
+		next_language(ui);
+		break;
+	case ACT_FIRST_DONE:
+		settings->first_run_done = true;
+		ui->screen = SCREEN_HOME;
+		break;
+	default:
+		return order(ORDER_NONE);
+	}
+	return order(ORDER_SETTINGS);
+}
+
+static struct order act_choose(struct ui *ui, const struct model *model, struct act act, double at)
+{
+	double most_g = ui_most_g(model);
+
+	switch (act.kind) {
+	case ACT_SYSTEM:
+		if (act.value < 0 || (uint32_t)act.value >= model->n_systems)
+			break;
+		snprintf(ui->system, sizeof ui->system, "%s", model->systems[act.value].id);
+		go(ui, model, SCREEN_AMOUNT);
+		break;
+	case ACT_AMOUNT:
+		ui->amount_g = fmin(most_g, fmax(UI_LEAST_G, ui->amount_g + act.value / 10.0));
+		break;
+	case ACT_DIAL:
+		ui->amount_g = ui_dial_g(at, most_g);
+		break;
+	case ACT_RECORD:
+		if (act.value == -1) {
+			int64_t id = (int64_t)model->batch.id;
+
+			go(ui, model, SCREEN_RECORD);
+			return (struct order){ORDER_RECORD, id};
+		}
+		if (act.value < 0 || (uint32_t)act.value >= model->n_records)
+			break;
+		go(ui, model, SCREEN_RECORD);
+		return (struct order){ORDER_RECORD, (int64_t)model->records[act.value].id};
+	case ACT_MORE:
+		ui->page++;
+		break;
+	default:
+		break;
+	}
+	return order(ORDER_NONE);
+}
+
+struct order ui_act(struct ui *ui, const struct model *model, struct act act, double at)
+{
+	ui->wipe = false;
+	ui->notice[0] = '\0';
+	switch (act.kind) {
+	case ACT_NONE:
+	case ACT_SOUND:
+		break;
+	case ACT_PRESS:
+		return order(ORDER_PRESS);
+	case ACT_HOLD:
+		return order(ORDER_HOLD);
+	case ACT_OTHER_PART:
+		return order(ORDER_OTHER_PART);
+	case ACT_DISCARD_ASK:
+		ui->screen = SCREEN_DISCARD;
+		break;
+	case ACT_DISCARD:
+		ui->screen = SCREEN_BATCH;
+		return order(ORDER_DISCARD);
+	case ACT_GO:
+		go(ui, model, act.value);
+		if (act.value == SCREEN_RECORDS)
+			return order(ORDER_LIST);
+		break;
+	case ACT_FINISH:
+		go(ui, model, SCREEN_HOME);
+		return order(ORDER_LIST);
+	case ACT_BEGIN:
+		ui->away_id = -1.0;
+		return order(ORDER_BEGIN);
+	case ACT_AGAIN:
+		ui->away_id = -1.0;
+		return order(ORDER_AGAIN);
+	case ACT_ZERO:
+		return order(ORDER_ZERO);
+	case ACT_WEIGH:
+		ui->weighed_g = ui->weighed_doubt_g = NAN;
+		return order(ORDER_WEIGH);
+	case ACT_SYSTEM:
+	case ACT_AMOUNT:
+	case ACT_DIAL:
+	case ACT_RECORD:
+	case ACT_MORE:
+		return act_choose(ui, model, act, at);
+	case ACT_THEME:
+	case ACT_HAND:
+	case ACT_TURN:
+	case ACT_LANGUAGE:
+	case ACT_FIRST_DONE:
+		return act_settings(ui, act);
+	}
+	return order(ORDER_NONE);
+}
+
+struct act ui_main_act(const struct ui *ui, const struct model *model)
+{
+	bool open = ui_batch_open(model);
+
+	if (model->link != LINK_UP)
+		return (struct act){ACT_NONE, 0};
+	switch (ui->screen) {
+	case SCREEN_FIRST:
+		return (struct act){ACT_FIRST_DONE, 0};
+	case SCREEN_BATCH:
+		return (struct act){finished(model) ? ACT_FINISH : ACT_PRESS, 0};
+	case SCREEN_AMOUNT:
+		if (!open)
+			return (struct act){ACT_BEGIN, 0};
+		break;
+	case SCREEN_HOME:
+		if (!open && model->n_records > 0)
+			return (struct act){ACT_AGAIN, 0};
+		if (!open && model->n_systems > 0)
+			return (struct act){ACT_SYSTEM, 0};
+		break;
+	case SCREEN_RECORD:
+		if (!open)
+			return (struct act){ACT_GO, SCREEN_RECORDS};
+		break;
+	case SCREEN_DISCARD:
+	case SCREEN_RECORDS:
+	case SCREEN_SCALE:
+	case SCREEN_SETTINGS:
+	case SCREEN_COUNT:
+		break;
+	}
+	return (struct act){ACT_GO, open ? SCREEN_BATCH : SCREEN_HOME};
+}
+
+struct order ui_foot(struct ui *ui, const struct model *model)
+{
+	return ui_act(ui, model, ui_main_act(ui, model), 0.0);
+}

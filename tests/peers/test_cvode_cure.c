@@ -1,0 +1,206 @@
+/* SPDX-License-Identifier: MIT */
+#include "tests/support/assert_close.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "daemon/casting/cup.h"
+#include "daemon/casting/heat.h"
+#include "tests/support/cvode_layer.h"
+#include "tests/support/random.h"
+
+/* Layers drawn at random, solved by us and by SUNDIALS CVODE. */
+
+#define CASES      200 /* 1000 with AMBO_LONG=1 */
+#define CASES_LONG 1000
+#define CELLS      48
+#define RELATIVE   1e-8
+
+static struct cvode_layer drawn(struct random *random)
+{
+	double a2 = exp(random_between(random, log(2e5), log(4e6)));
+	double ambient = random_between(random, 12.0, 35.0);
+	double gel_groups = floor(random_between(random, 4.0, 7.0));
+	struct cvode_layer p = {
+	        .a1 = a2 * exp(random_between(random, log(0.02), log(1.0))),
+	        .e1 = 58600.0,
+	        .a2 = a2,
+	        .e2 = 58600.0,
+	        .heat = random_between(random, 150e3, 450e3),
+	        .stoichiometry = random_between(random, 0.0, 1.0) < 0.3
+	                                 ? 1.0
+	                                 : random_between(random, 0.8, 1.25),
+	        .tg0_degc = random_between(random, -45.0, -10.0),
+	        .tginf_degc = random_between(random, 60.0, 140.0),
+	        .lambda = random_between(random, 0.3, 0.7),
+	        .density = random_between(random, 950.0, 1300.0),
+	        .cp = random_between(random, 1400.0, 2200.0),
+	        .k = random_between(random, 0.14, 0.3),
+	        .depth_m = exp(random_between(random, log(0.001), log(0.025))),
+	        .ambient_degc = ambient,
+	        .start_degc = random_between(random, 0.0, 1.0) < 0.4
+	                              ? ambient
+	                              : ambient + random_between(random, -8.0, 15.0),
+	        .top_h = random_between(random, 5.0, 15.0),
+	        .bottom_u = random_between(random, 0.3, 12.0),
+	};
+
+	/* Some with energies apart: A moves along, so that the rate at 25 C stays. */
+	if (random_between(random, 0.0, 1.0) < 0.5) {
+		double rt = 8.314462618 * 298.15;
+
+		p.e1 = random_between(random, 50e3, 70e3);
+		p.e2 = random_between(random, 45e3, 65e3);
+		p.a1 *= exp((p.e1 - 58600.0) / rt);
+		p.a2 *= exp((p.e2 - 58600.0) / rt);
+	}
+	p.gel = sqrt(p.stoichiometry / (gel_groups - 1.0));
+	return p;
+}
+
+static struct heat_case ours(const struct cvode_layer *p)
+{
+	return (struct heat_case){
+	        .resin = {{p->a1, p->e1, p->a2, p->e2, p->heat, p->stoichiometry, p->tg0_degc,
+	                   p->tginf_degc, p->lambda, p->gel, 30.0},
+	                  {p->density, p->cp, p->k}},
+	        .depth_mm = 1000.0 * p->depth_m,
+	        .top_w_per_m2k = p->top_h,
+	        .bottom_w_per_m2k = p->bottom_u,
+	        .ambient_degc = p->ambient_degc,
+	        .start_degc = p->start_degc,
+	};
+}
+
+struct worst {
+	double kelvin, gel, conversion;
+};
+
+static void hold(double *worst, double actual, double expected, double scale)
+{
+	if (isnan(actual) && isnan(expected))
+		return;
+	assert_false(isnan(actual) || isnan(expected));
+	*worst = fmax(*worst, fabs(actual - expected) / scale);
+}
+
+static void random_layers_come_out_as_cvodes_do(void **state)
+{
+	struct random random = {2024};
+	struct worst calm = {0}, hot = {0};
+	const char *all = getenv("AMBO_LONG");
+	int cases = all && strcmp(all, "1") == 0 ? CASES_LONG : CASES, runaways = 0, ungelled = 0;
+
+	(void)state;
+	for (int i = 0; i < cases; i++) {
+		struct cvode_layer p = drawn(&random);
+		struct heat_case heat = ours(&p);
+		struct heat_at at = {.t_s = random_between(&random, 600.0, 40000.0)};
+		struct heat_wanted wanted = {.tolerance_k = 1e-5, .at = &at, .n_at = 1};
+		struct cvode_answer theirs;
+		struct heat_result result;
+		struct worst *worst;
+
+		assert_int_equal(heat_run(&heat, &wanted, &result), 0);
+		assert_int_equal(
+		        cvode_layer_extrapolated(&p, CELLS, RELATIVE, at.t_s, 4e6, &theirs), 0);
+		worst = theirs.peak_degc > HEAT_RUNAWAY_DEGC ? &hot : &calm;
+		runaways += theirs.peak_degc > HEAT_RUNAWAY_DEGC;
+		if (theirs.gel_top_s > 4e6 || isnan(theirs.gel_top_s)) {
+			ungelled++;
+			result.gel_top_s = result.gel_middle_s = theirs.gel_top_s =
+			        theirs.gel_middle_s = NAN;
+		}
+		hold(&worst->kelvin, result.peak_degc, theirs.peak_degc, 1.0);
+		hold(&worst->kelvin, result.peak_middle_degc, theirs.peak_middle_degc, 1.0);
+		hold(&worst->kelvin, result.peak_top_degc, theirs.peak_top_degc, 1.0);
+		hold(&worst->kelvin, result.peak_bottom_degc, theirs.peak_bottom_degc, 1.0);
+		hold(&worst->gel, result.gel_middle_s, theirs.gel_middle_s, theirs.gel_middle_s);
+		hold(&worst->gel, result.gel_top_s, theirs.gel_top_s, theirs.gel_top_s);
+		if (worst == &calm)
+			hold(&worst->kelvin, at.middle_degc, theirs.at_middle_degc, 1.0);
+		hold(&worst->conversion, at.middle_conversion, theirs.at_middle_a, 1.0);
+	}
+	print_message("%d layers, %d run away, %d never gel\n", cases, runaways, ungelled);
+	print_message("calm: %.1e K, gel %.1e, conversion %.1e\n", calm.kelvin, calm.gel,
+	              calm.conversion);
+	print_message("run away: %.1e K, gel %.1e, conversion %.1e\n", hot.kelvin, hot.gel,
+	              hot.conversion);
+	assert_true(calm.kelvin < 5e-4);
+	assert_true(calm.gel < 1e-5);
+	assert_true(calm.conversion < 1e-5);
+	/* A front is thinner than their cells: of those that run away only the times. */
+	assert_true(hot.gel < 1e-4);
+	assert_true(runaways > cases / 20 && runaways < cases / 2);
+}
+
+/* A cup is a layer without a profile: a square metre that weighs as much, insulated below,
+ * of stuff that conducts without end. */
+static void random_cups_come_out_as_cvodes_do(void **state)
+{
+	struct random random = {77};
+	double kelvin = 0.0, gel = 0.0;
+
+	(void)state;
+	for (int i = 0; i < CASES / 2; i++) {
+		struct cvode_layer p = drawn(&random);
+		double mass_g = exp(random_between(&random, log(20.0), log(2000.0)));
+		struct cup_case cup = {.resin = ours(&p).resin,
+		                       .mass_g = mass_g,
+		                       .ambient_degc = p.ambient_degc,
+		                       .start_degc = p.start_degc};
+		struct cvode_answer theirs;
+		struct cup_result result;
+
+		p.depth_m = mass_g / 1000.0 / p.density;
+		p.top_h = 0.066 * pow(mass_g / 100.0, 2.0 / 3.0);
+		p.bottom_u = 0.0;
+		p.k = 1e6;
+		assert_int_equal(cup_run(&cup, 0.0, &result), 0);
+		assert_int_equal(cvode_layer_run(&p, 2, RELATIVE, 1.0, 4e7, &theirs), 0);
+		hold(&kelvin, result.peak_degc, theirs.peak_degc, 1.0);
+		hold(&gel, result.gel_s, theirs.gel_middle_s, theirs.gel_middle_s);
+	}
+	print_message("cups: %.1e K, gel %.1e\n", kelvin, gel);
+	assert_true(kelvin < 1e-3);
+	assert_true(gel < 1e-5);
+}
+
+/* A front that runs up into the surface, on a grid fine enough for it. */
+static void a_front_comes_out_as_cvodes_does(void **state)
+{
+	struct cvode_layer p = {4.8e5,  58600.0, 2.4e6, 58600.0, 430e3,
+	                        1.0,    -30.0,   110.0, 0.45,    0.57735026918962576,
+	                        1100.0, 1800.0,  0.18,  0.008,   25.0,
+	                        25.0,   10.0,    5.0};
+	struct heat_case heat = ours(&p);
+	struct heat_wanted wanted = {.tolerance_k = 1e-5};
+	struct cvode_answer theirs;
+	struct heat_result result;
+
+	(void)state;
+	assert_int_equal(heat_run(&heat, &wanted, &result), 0);
+	assert_int_equal(cvode_layer_extrapolated(&p, 400, 1e-8, 1.0, 4e6, &theirs), 0);
+	print_message("peak %.4f and %.4f, middle %.4f and %.4f, top %.4f and %.4f\n",
+	              result.peak_degc, theirs.peak_degc, result.peak_middle_degc,
+	              theirs.peak_middle_degc, result.peak_top_degc, theirs.peak_top_degc);
+	assert_within(result.peak_degc, theirs.peak_degc, 2e-3);
+	assert_within(result.peak_middle_degc, theirs.peak_middle_degc, 2e-3);
+	assert_within(result.peak_top_degc, theirs.peak_top_degc, 2e-3);
+	assert_within(result.peak_bottom_degc, theirs.peak_bottom_degc, 2e-3);
+	assert_close(result.gel_middle_s, theirs.gel_middle_s, 5e-6);
+	assert_close(result.gel_top_s, theirs.gel_top_s, 5e-6);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+	        cmocka_unit_test(random_cups_come_out_as_cvodes_do),
+	        cmocka_unit_test(a_front_comes_out_as_cvodes_does),
+	        cmocka_unit_test(random_layers_come_out_as_cvodes_do),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}

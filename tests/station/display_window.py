@@ -1,0 +1,133 @@
+# SPDX-License-Identifier: MIT
+"""ambo-display in a real window on a screen of its own (Xvfb), seen through the lines it
+tells and used as a person would: mouse and keys by xdotool, fingers through --touches."""
+import os
+import re
+import shutil
+import subprocess
+import tempfile
+import threading
+import time
+
+BIN = os.environ["AMBO_BIN"]
+DISPLAY = os.path.join(BIN, "ambo-display")
+LANGUAGES = os.environ["AMBO_CATALOGUES"]
+WAIT_S = 60.0
+
+
+class Screen:
+    """An X server without a screen."""
+
+    def __init__(self, size="1024x600"):
+        read, write = os.pipe()
+        self.process = subprocess.Popen(
+            ["Xvfb", "-displayfd", str(write), "-screen", "0", size + "x24", "-nolisten", "tcp"],
+            pass_fds=(write,), stdin=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        os.close(write)
+        with os.fdopen(read) as file:
+            number = file.readline().strip()
+        if not number:
+            raise AssertionError("Xvfb did not start")
+        self.name = ":" + number
+
+    def close(self):
+        self.process.terminate()
+        self.process.wait(WAIT_S)
+
+
+class Window:
+    def __init__(self, screen, *args, size="1024x600", mm="154x90.2", shots=None):
+        self.folder = tempfile.mkdtemp(prefix="ambo-window.")
+        self.fifo = os.path.join(self.folder, "touches")
+        os.mkfifo(self.fifo)
+        self.size = [int(n) for n in size.split("x")]
+        command = [DISPLAY, "--bus", "session", "--size", size, "--mm", mm, "--tell",
+                   "--languages", LANGUAGES, "--touches", self.fifo, *args]
+        if shots:
+            os.makedirs(shots, exist_ok=True)
+            command += ["--shots", shots]
+        self.env = dict(os.environ, DISPLAY=screen.name, SDL_AUDIODRIVER="dummy")
+        self.env.pop("WAYLAND_DISPLAY", None)
+        self.errors = open(os.path.join(self.folder, "errors"), "w+")
+        self.process = subprocess.Popen(command, env=self.env, stdin=subprocess.DEVNULL,
+                                        stdout=subprocess.PIPE, stderr=self.errors, text=True)
+        self.lines = []
+        self.reader = threading.Thread(target=self._read, daemon=True)
+        self.reader.start()
+        self.wait("^shown ")
+        self.touches = open(self.fifo, "w")
+
+    def _read(self):
+        for line in self.process.stdout:
+            self.lines.append(line.rstrip("\n"))
+
+    def line(self):
+        return self.lines[-1] if self.lines else ""
+
+    def wait(self, what, since=None, timeout=WAIT_S):
+        """The first line since that matches; since None: the newest."""
+        end = time.monotonic() + timeout
+        while time.monotonic() < end:
+            found = self.lines[since:] if since is not None else self.lines[-1:]
+            for line in found:
+                if re.search(what, line):
+                    return line
+            if self.process.poll() is not None:
+                break
+            time.sleep(0.02)
+        raise AssertionError("%r was never shown (status %r); last:\n%s\n%s" % (
+            what, self.process.poll(), "\n".join(self.lines[-8:]), self.said()))
+
+    def said(self):
+        self.errors.flush()
+        with open(os.path.join(self.folder, "errors")) as file:
+            return file.read()
+
+    def screen(self):
+        return self.line().split()[1]
+
+    def target(self, kind, value=None):
+        """Where it is, in pixels of the window; None while it is not there."""
+        for name, number, x, y in re.findall(r"([a-z-]+)/(-?\d+)@(\d+),(\d+)", self.line()):
+            if name == kind and (value is None or int(number) == value):
+                return int(x), int(y)
+        return None
+
+    def until_target(self, kind, value=None):
+        end = time.monotonic() + WAIT_S
+        while time.monotonic() < end:
+            at = self.target(kind, value)
+            if at:
+                return at
+            time.sleep(0.02)
+        raise AssertionError("no target %s: %s" % (kind, self.line()))
+
+    def xdotool(self, *args):
+        subprocess.run(["xdotool", *[str(a) for a in args]], env=self.env, check=True,
+                       timeout=WAIT_S)
+
+    def click(self, kind, value=None):
+        x, y = self.until_target(kind, value)
+        self.xdotool("mousemove", x, y, "mousedown", 1, "sleep", 0.35, "mouseup", 1)
+
+    def finger(self, kind, value=None, hold_ms=120):
+        x, y = self.until_target(kind, value)
+        self.finger_at(x / self.size[0], y / self.size[1], hold_ms)
+
+    def finger_at(self, x, y, hold_ms=120):
+        self.touches.write("down %.5f %.5f\nwait %d\nup %.5f %.5f\n" % (x, y, hold_ms, x, y))
+        self.touches.flush()
+
+    def key(self, name="space"):
+        self.xdotool("key", name)  # the newest window has the focus
+
+    def close(self):
+        if self.process.poll() is None:
+            self.process.terminate()
+        status = self.process.wait(WAIT_S)
+        self.reader.join(WAIT_S)
+        self.process.stdout.close()
+        self.touches.close()
+        self.errors.close()
+        shutil.rmtree(self.folder, ignore_errors=True)
+        return status

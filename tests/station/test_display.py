@@ -1,0 +1,344 @@
+# SPDX-License-Identifier: MIT
+"""The touch display against the real station on the simulated bench: whole batches by
+mouse, by finger and by foot, and what goes wrong around it."""
+import json
+import os
+import random
+import re
+import shutil
+import subprocess
+import time
+import unittest
+
+from ambo_bus import Daemon, Hands, main, until
+from display_window import DISPLAY, LANGUAGES, Screen, Window
+
+SHOTS = os.environ.get("AMBO_SHOTS", "")  # where pictures of every step are kept
+LONG = os.environ.get("AMBO_LONG") == "1"
+OPTIONS = ('seed = 7; rate_hz = 80; speed = 8.0; noise_g = 0.05; '
+           'warm_up_counts_per_s = 0.0; state = "bench.state";')
+
+
+class Presses:
+    """A station for Hands: pours at the bench, but presses by the display alone."""
+
+    def __init__(self, daemon, press):
+        self.daemon, self.by = daemon, press
+        self.last = 0.0
+
+    def __getattr__(self, name):
+        return getattr(self.daemon, name)
+
+    def press(self):
+        # One tap, then a look at what came of it.
+        if time.monotonic() - self.last > 0.5:
+            self.by()
+            self.last = time.monotonic()
+
+
+class Display(unittest.TestCase):
+    def setUp(self):
+        self.daemon = Daemon(options=OPTIONS)
+        self.addCleanup(self.daemon.close)
+        self.daemon.start()
+        self.screen = Screen()
+        self.addCleanup(self.screen.close)
+
+    def window(self, *args, **more):
+        if SHOTS:
+            more.setdefault("shots", os.path.join(SHOTS, self.id().split(".")[-1]))
+        window = Window(self.screen, *args, **more)
+        self.addCleanup(window.close)
+        return window
+
+    def mix(self, window, press):
+        """From the batch's first step to its end, pressing by the display."""
+        hands = Hands(Presses(self.daemon, press))
+        hands.mix()
+        window.wait(r"^shown batch done done")
+        record = json.loads(self.daemon.canonical(1))
+        self.assertEqual((record["step"], record["verdict"]), ("done", "within"))
+        return [line.split()[1:4] for line in window.lines]
+
+    def in_order(self, shown, *wanted):
+        """The messages wanted come in this order, whatever comes between."""
+        at = 0
+        for message in wanted:
+            rest = [entry[2] for entry in shown[at:]]
+            self.assertIn(message, rest, "%s not after %r in %r" % (message, wanted, shown))
+            at += rest.index(message) + 1
+
+    STEPS = ("read-back", "add", "charge-done", "add", "ratio-within", "pour", "done")
+
+    def test_a_batch_by_mouse(self):
+        window = self.window()
+        window.wait(r"^shown home .* link=up")
+        window.click("system", 0)
+        window.wait(r"^shown amount")
+        # One tap is one act, whatever else SDL makes of a mouse.
+        window.click("amount", -1000)
+        window.wait(r"amount=230 ")
+        window.click("amount", 100)
+        window.wait(r"amount=240 ")
+        time.sleep(0.3)
+        self.assertIn("amount=240 ", window.line())
+        window.click("begin")
+        window.wait(r"^shown batch ready read-back start")
+        shown = self.mix(window, lambda: window.target("press") and window.click("press"))
+        self.in_order(shown, *self.STEPS)
+        # The record of the batch just made, then the way home.
+        window.click("record", -1)
+        window.wait(r"^shown record")
+        window.click("go")
+        window.wait(r"^shown records")
+        window.click("go")
+        window.wait(r"^shown home .* again/0")
+
+    def test_a_batch_by_finger_on_a_turned_picture(self):
+        window = self.window("--turn", "90", size="800x480", mm="154x92.4")
+        window.finger("system", 0)
+        window.wait(r"^shown amount")
+        window.finger("begin")
+        window.wait(r"^shown batch ready read-back start")
+        shown = self.mix(window, lambda: window.target("press") and window.finger("press"))
+        self.in_order(shown, *self.STEPS)
+
+    def test_a_batch_by_foot_alone(self):
+        window = self.window()
+        window.wait(r"^shown home .* link=up .*system")
+        window.key()
+        window.wait(r"^shown amount")
+        window.key("F5")
+        window.wait(r"^shown batch ready read-back start")
+        shown = self.mix(window, lambda: window.target("press") and window.key())
+        self.in_order(shown, *self.STEPS)
+        window.key()
+        window.wait(r"^shown home .* again/0")
+        window.key()  # the same again
+        window.wait(r"^shown batch ready read-back start")
+
+    def test_the_station_killed_in_mid_pour_comes_back(self):
+        window = self.window()
+        self.daemon.begin(TotalGrams=330.0)
+        hands = Hands(self.daemon)
+        until("a pour", lambda: hands.look() or hands.pouring)
+        window.wait(r"^shown batch charge add")
+        since = len(window.lines)
+        self.daemon.kill()
+        window.wait(r"link=lost", since)
+        # Nothing can be pressed, and the foot does nothing, while nobody answers.
+        self.assertNotIn("@", window.line())
+        window.key()
+        since = len(window.lines)
+        self.daemon.start()
+        self.daemon.act("stop", 0.1)  # the bottle was still tilted
+        window.wait(r"^shown batch .* link=up", since)
+        hands = Hands(Presses(self.daemon, lambda: window.target("press") and window.click("press")))
+        hands.cup = "pan"
+        hands.mix()
+        window.wait(r"^shown batch done done")
+
+    def test_the_bus_itself_gone_is_said_and_lived_with(self):
+        window = self.window("--bus", "session")
+        window.wait(r"link=up")
+        self.daemon.kill()
+        window.wait(r"link=lost")
+        self.daemon.start()
+        window.wait(r"link=up")
+        self.assertEqual(window.close(), 0)
+
+    def test_a_silent_scale_is_held_and_comes_back(self):
+        window = self.window()
+        self.daemon.begin(TotalGrams=330.0)
+        hands = Hands(self.daemon)
+        until("a pour", lambda: hands.look() or hands.pouring)
+        hands.stop()
+        self.daemon.act("unplug")
+        window.wait(r"^shown batch held scale-silent")
+        self.daemon.act("plug")
+        window.wait(r"^shown batch (charge|held) (?!scale-silent)")
+
+    def test_discarding_takes_two_touches_and_never_the_foot(self):
+        window = self.window()
+        self.daemon.begin(TotalGrams=330.0)
+        window.wait(r"^shown batch ready")
+        window.click("hold")
+        window.wait(r"^shown batch held held-by-hand")
+        first = window.until_target("ask")
+        window.click("ask")
+        window.wait(r"^shown discard")
+        # The same place again keeps the batch.
+        x, y = first
+        window.finger_at(x / 1024, y / 600)
+        window.wait(r"^shown batch held")
+        window.click("ask")
+        window.wait(r"^shown discard")
+        # So does the foot; and a finger under which the screen changes means nothing.
+        window.finger_at(x / 1024, y / 600, 900)
+        time.sleep(0.4)
+        window.key()
+        window.wait(r"^shown batch held")
+        time.sleep(1.0)
+        self.assertEqual(window.screen(), "batch")
+        self.assertEqual(str(self.daemon.get("batch", "Step")), "held")
+        window.click("ask")
+        window.wait(r"^shown discard")
+        window.click("discard")
+        window.wait(r"^shown batch discarded")
+
+    def test_a_wet_glove_is_said_and_a_splash_is_nothing(self):
+        window = self.window()
+        window.wait(r"^shown home .*settings|^shown home .*go/8")
+        window.finger("go", 8, hold_ms=20)
+        window.finger("go", 8, hold_ms=5600)
+        window.wait(r"^shown home .* wipe", 0)
+        self.assertEqual(window.screen(), "home")
+        window.finger("go", 8)
+        window.wait(r"^shown settings")
+        self.assertNotIn(" wipe", window.line())
+
+    def test_a_touch_that_wakes_only_wakes(self):
+        settings = self.daemon.path("display.conf")
+        with open(settings, "w") as file:
+            file.write("first_run_done = true;\nblank_min = 0.03;\n")
+        window = self.window("--settings", settings)
+        window.wait(r"^shown home .* go/8")
+        x, y = window.target("go", 8)
+        window.wait(r" asleep")
+        window.finger_at(x / 1024, y / 600)
+        window.wait(r"^shown home (?!.*asleep)")
+        time.sleep(0.5)
+        self.assertEqual(window.screen(), "home")
+        window.finger("go", 8)
+        window.wait(r"^shown settings")
+        # In a batch nothing blanks.
+        self.daemon.begin(TotalGrams=330.0)
+        window.wait(r"^shown batch ready")
+        time.sleep(3.0)
+        self.assertNotIn("asleep", window.line())
+
+    def test_the_first_run_is_asked_once_and_kept(self):
+        settings = self.daemon.path("display.conf")
+        window = self.window("--settings", settings)
+        window.wait(r"^shown first .* link=up")
+        window.click("hand")
+        window.click("language")
+        window.click("first")
+        window.wait(r"^shown home")
+        with open(settings) as file:
+            text = file.read()
+        self.assertIn('hand = "left"', text)
+        self.assertIn("first_run_done = true", text)
+        self.assertNotIn('language = "en"', text)
+        window.close()
+        self.window("--settings", settings).wait(r"^shown home .* link=up")
+
+    def test_two_displays_in_two_languages_show_one_batch(self):
+        one = self.window("--language", "en")
+        other = self.window("--language", "de", "--hand", "left")
+        one.wait(r"^shown home .* link=up")
+        other.wait(r"^shown home .* link=up")
+        self.daemon.begin(TotalGrams=330.0)
+        one.wait(r"^shown batch ready read-back")
+        other.wait(r"^shown batch ready read-back")
+        other.finger("press")
+        one.wait(r"^shown batch cup place-cup")
+        other.wait(r"^shown batch cup place-cup")
+
+    def test_random_taps_and_keys_find_no_dead_end(self):
+        window = self.window()
+        window.wait(r"^shown home .* link=up")
+        taps = 10000 if LONG else 250
+        chance = random.Random(20261125)
+        for i in range(taps):
+            if i % 40 == 0 and not self.daemon.get("batch", "Id") or \
+                    str(self.daemon.get("batch", "Step")) in ("done", "discarded"):
+                self.daemon.begin(TotalGrams=330.0)
+            if chance.random() < 0.1:
+                window.key(chance.choice(("space", "F1", "Return", "a", "Escape")))
+                continue
+            spots = re.findall(r"@(\d+),(\d+)", window.line())
+            if spots and chance.random() < 0.7:
+                x, y = chance.choice(spots)
+                window.finger_at(int(x) / 1024, int(y) / 600, 90)
+            else:
+                window.finger_at(chance.uniform(-0.1, 1.1), chance.uniform(-0.1, 1.1),
+                                 chance.choice((10, 90, 200)))
+            time.sleep(0.13)
+            self.assertIsNone(window.process.poll(), window.said())
+        if str(self.daemon.get("batch", "Step")) in ("", "done", "discarded"):
+            self.daemon.begin(TotalGrams=330.0)
+        time.sleep(0.5)
+        if window.screen() != "batch":
+            window.key()
+        window.wait(r"^shown batch")
+        self.assertEqual(window.close(), 0)
+
+
+class Refusals(unittest.TestCase):
+    """One sentence, and an exit status; or one sentence, and it goes on."""
+
+    def run_display(self, *args, env=None):
+        return subprocess.run([DISPLAY, *args], capture_output=True, text=True, timeout=60,
+                              env=env, check=False)
+
+    def render(self, *args, env=None):
+        state = os.path.join(os.environ["AMBO_TOP"], "tests", "data", "display", "add-a.json")
+        return self.run_display("--render", "auto", state, "--languages", LANGUAGES, *args, env=env)
+
+    def one_sentence(self, result, words, status):
+        self.assertEqual(result.returncode, status, result.stderr)
+        # Libraries may have their own say beside it.
+        lines = [line for line in result.stderr.split("\n") if line.startswith("ambo-display:")]
+        self.assertEqual(len(lines), 1, result.stderr)
+        self.assertIn(words, lines[0])
+
+    def test_what_cannot_be_is_refused(self):
+        self.one_sentence(self.render("-o", "/dev/null", "--mm", "100x60", "--size", "800x480"),
+                          "at least 154 x 86 mm", 2)
+        self.one_sentence(self.run_display("--turn", "45"), "0, 90, 180 or 270", 2)
+        self.one_sentence(self.run_display("--size", "big"), "WIDTHxHEIGHT", 2)
+        self.one_sentence(self.run_display("--colour", "red"), "--colour", 2)
+        self.one_sentence(self.run_display("--render", "home"), "a state file", 2)
+        self.one_sentence(self.run_display("--render", "attic", "/dev/null", "-o", "/dev/null"),
+                          "no screen \"attic\"", 2)
+        self.one_sentence(self.run_display("--render", "home", "/nowhere.json", "-o", "/dev/null"),
+                          "/nowhere.json", 1)
+        self.one_sentence(self.run_display("--render", "home", "/dev/null", "-o", "/dev/null"),
+                          "cannot be read as a state", 1)
+
+    def test_a_missing_language_is_said_and_english_goes_on(self):
+        self.one_sentence(self.render("-o", "/dev/null", "--language", "xx"),
+                          "going on in English", 0)
+
+    def test_a_missing_font_is_said_and_another_goes_on(self):
+        import tempfile
+        folder = tempfile.mkdtemp(prefix="ambo-fonts.")
+        self.addCleanup(shutil.rmtree, folder, ignore_errors=True)
+        fonts = subprocess.run(["fc-list", ":family=DejaVu Sans", "file"], capture_output=True,
+                               text=True, check=True).stdout.split(":")[0]
+        if not fonts:
+            self.skipTest("no second font on this machine")
+        with open(os.path.join(folder, "fonts.conf"), "w") as file:
+            file.write("<fontconfig><dir>%s</dir><cachedir>%s</cachedir></fontconfig>"
+                       % (os.path.dirname(fonts), folder))
+        env = dict(os.environ, FONTCONFIG_FILE=os.path.join(folder, "fonts.conf"))
+        self.one_sentence(self.render("-o", "/dev/null", env=env), "Roboto is missing", 0)
+
+    def test_no_screen_is_said_with_what_to_do(self):
+        env = {k: v for k, v in os.environ.items() if k not in ("DISPLAY", "WAYLAND_DISPLAY")}
+        result = self.run_display(env=env)
+        self.one_sentence(result, "screen", 1)
+        result = self.run_display(env=dict(env, DISPLAY=":4711"))
+        self.one_sentence(result, "no window could be opened", 1)
+
+    def test_the_glass_of_a_window_is_checked_too(self):
+        screen = Screen()
+        self.addCleanup(screen.close)
+        env = dict(os.environ, DISPLAY=screen.name)
+        self.one_sentence(self.run_display("--mm", "120x70", "--size", "800x480", env=env),
+                          "120 x 72 mm", 1)
+
+
+if __name__ == "__main__":
+    main()

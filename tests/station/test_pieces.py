@@ -1,0 +1,259 @@
+# SPDX-License-Identifier: MIT
+"""Pieces at a real station: kept, poured from batches, and their clocks through a kill."""
+import os
+import sqlite3
+import subprocess
+import unittest
+
+import dbus
+
+from ambo_bus import SYSTEM, BIN, Daemon, Hands, error_of, main, until
+
+# holds: a minute at 23 C, so a few seconds in a room of 60 C: an event to wait for.
+CASTING = """
+casting = { family = "fast"; depth_max_mm = 8.0; levelling_min_mm = 1.0;
+            film_gel = { s = 10800.0; degc = 23.0; }; holds = { s = 60.0; degc = 23.0; }; };
+"""
+PIECE = """
+name = "Clock"; system = "tidepool-clear";
+cavity = { sections = ( { shape = "round"; diameter_mm = 200; height_mm = 12; } ); };
+coats = ( { name = "body"; } ); room_degc = 20; cup = { loss_g = 5; batches_max = 2; };
+"""
+
+
+def pour(daemon, layer=0, **weighed):
+    weighed.setdefault("AGrams", 100.0)
+    weighed.setdefault("BGrams", 45.0)
+    daemon.call("pieces", "Pour", "sxa{sv}", "Clock", layer, dbus.Dictionary(weighed, signature="sv"))
+
+
+def what_if(**values):
+    return dbus.Dictionary(values, signature="sv")
+
+
+def clocks(daemon):
+    """{(layer, event): row}"""
+    return {(int(row["Layer"]), str(row["Event"])): row
+            for row in daemon.get("pieces", "Clocks")}
+
+
+class Station(Daemon):
+    def __init__(self, **options):
+        super().__init__(**options)
+        self.write("systems.d/tidepool-clear.conf", SYSTEM + CASTING)
+
+    def listen(self):
+        heard = []
+        self.bus.add_signal_receiver(
+            lambda piece, layer, event, sentence: heard.append((int(layer), str(event))),
+            "ClockEvent", "org.ambo.Pieces1", "org.ambo.Station", "/org/ambo/pieces")
+        return heard
+
+
+class Pieces(unittest.TestCase):
+    def test_a_piece_is_kept_poured_and_planned_from_what_was_poured(self):
+        with Station() as daemon:
+            daemon.start()
+            self.assertEqual(list(daemon.call("pieces", "List", "")), [])
+            daemon.call("pieces", "Keep", "s", PIECE)
+            row, = daemon.call("pieces", "List", "")
+            self.assertEqual((str(row["Name"]), float(row["FilledMillimetres"])), ("Clock", 0.0))
+            self.assertEqual(str(daemon.call("pieces", "File", "s", "Clock")), PIECE)
+            pour(daemon, StayedGrams=9.0)
+            layer, = daemon.call("pieces", "Layers", "s", "Clock")
+            self.assertAlmostEqual(float(layer["InPieceGrams"]), 136.0)
+            self.assertAlmostEqual(float(layer["DeviationPercent"]), 0.0)
+            row, = daemon.call("pieces", "List", "")
+            self.assertAlmostEqual(float(row["FilledMillimetres"]), float(layer["DepthMillimetres"]))
+            # pi/4 20^2 cm2, less what is in: by hand.
+            self.assertAlmostEqual(float(row["LeftMillilitres"]),
+                                   314.1592654 * (1.2 - layer["DepthMillimetres"] / 10), places=3)
+            plan, warnings = daemon.call("pieces", "Plan", "sa{sv}", "Clock", what_if())
+            self.assertEqual(int(plan[0]["Layer"]), 2)
+            self.assertAlmostEqual(float(plan[0]["FromMillimetres"]),
+                                   float(layer["DepthMillimetres"]))
+            # What stays in a cup is learnt from the one weighed back.
+            self.assertAlmostEqual(sum(p["DepthMillimetres"] for p in plan) +
+                                   layer["DepthMillimetres"], 12.0, places=6)
+            warm, _ = daemon.call("pieces", "Plan", "sa{sv}", "Clock",
+                                  what_if(RoomDegreesCelsius=30.0))
+            self.assertGreater(len(warm), len(plan))
+            keep, sentence = daemon.call("pieces", "PourCheck", "sdd", "Clock", 60.0, 0.0)
+            self.assertEqual((float(keep), str(sentence)[:9]), (0.0, "Pour all:"))
+            keep, sentence = daemon.call("pieces", "PourCheck", "sdd", "Clock", 900.0, 0.0)
+            self.assertGreater(float(keep), 500.0)
+            self.assertIn("spread it thin", sentence)
+            daemon.call("pieces", "Finish", "s", "Clock")
+            self.assertEqual(clocks(daemon), {})
+
+    def test_what_cannot_be_meant_is_refused_and_keeps_nothing(self):
+        with Station() as daemon:
+            daemon.start()
+            call = daemon.call
+            for file, name, says in (
+                    ("name = ", "BadRequest", "piece:1"),
+                    (PIECE.replace("height_mm = 12", "height_mm = -12"), "BadRequest", "cavity"),
+                    (PIECE.replace("tidepool-clear", "unheard"), "BadRequest", "unheard"),
+                    ("x" * 70000, "OutOfRange", "70000 bytes")):
+                got, sentence = error_of(call, "pieces", "Keep", "s", file)
+                self.assertEqual(got, name)
+                self.assertIn(says, sentence)
+            self.assertEqual(list(call("pieces", "List", "")), [])
+            for method, signature, args in (("Layers", "s", ("No",)), ("File", "s", ("No",)),
+                                            ("Finish", "s", ("No",)), ("HoldsNow", "sx", ("No", 0)),
+                                            ("Plan", "sa{sv}", ("No", what_if()))):
+                self.assertEqual(error_of(call, "pieces", method, signature, *args)[0], "NotFound")
+            call("pieces", "Keep", "s", PIECE)
+            self.assertEqual(error_of(call, "pieces", "HoldsNow", "sx", "Clock", 0)[0], "NotFound")
+            self.assertEqual(error_of(pour, daemon, AGrams=0.0)[0], "BadRequest")
+            self.assertEqual(error_of(pour, daemon, AGrams=float("nan"))[0], "BadRequest")
+            self.assertEqual(error_of(pour, daemon, Grams=1.0)[0], "BadRequest")
+            self.assertEqual(error_of(pour, daemon, 3)[0], "OutOfRange")
+            self.assertEqual(error_of(pour, daemon, System="nothing")[0], "NotFound")
+            self.assertEqual(error_of(call, "pieces", "SetRoom", "d", 99.0)[0], "OutOfRange")
+            self.assertEqual(error_of(call, "pieces", "Dry", "sd", "", 1.0)[0], "BadRequest")
+            self.assertEqual(error_of(call, "pieces", "Dry", "sd", "a", -1.0)[0], "BadRequest")
+            self.assertEqual(list(call("pieces", "Layers", "s", "Clock")), [])
+
+    def test_clocks_stand_the_same_after_a_kill(self):
+        with Station() as daemon:
+            daemon.start()
+            daemon.call("pieces", "Keep", "s", PIECE)
+            daemon.call("pieces", "SetRoom", "d", 22.0)
+            pour(daemon)
+            before = clocks(daemon)
+            self.assertLessEqual({(1, e) for e in ("sticky", "gel", "next-pour", "bond-closes",
+                                                   "handle", "full-cure")}, set(before))
+            daemon.kill()
+            daemon.start()
+            after = clocks(daemon)
+            self.assertEqual(set(after), set(before))
+            for key, row in before.items():
+                self.assertTrue(row["AgeKnown"] and after[key]["AgeKnown"])
+                # 10 s of many hours: the wall clock may be moved a little meanwhile.
+                self.assertLess(abs(int(row["AtBoottimeMicroseconds"]) -
+                                    int(after[key]["AtBoottimeMicroseconds"])), 10e6)
+
+    def test_the_clocks_follow_the_room_and_a_report(self):
+        with Station() as daemon:
+            daemon.start()
+            daemon.call("pieces", "Keep", "s", PIECE)
+            pour(daemon)
+            cool = clocks(daemon)
+            daemon.call("pieces", "SetRoom", "d", 30.0)
+            self.assertEqual(float(daemon.get("pieces", "Room")["DegreesCelsius"]), 30.0)
+            warm = clocks(daemon)
+            for event in ("gel", "next-pour", "handle"):
+                self.assertLess(int(warm[1, event]["AtBoottimeMicroseconds"]),
+                                int(cool[1, event]["AtBoottimeMicroseconds"]))
+            self.assertEqual(error_of(daemon.call, "pieces", "HoldsNow", "sx", "Clock", 1)[0],
+                             "OutOfRange")  # poured this minute
+
+    def test_each_event_is_told_once_through_kills(self):
+        with Station() as daemon:
+            daemon.start()
+            heard = daemon.listen()
+            daemon.call("pieces", "Keep", "s", PIECE)
+            daemon.call("pieces", "SetRoom", "d", 60.0)
+            # Ten hours in the cup: it has gelled there, which is told at once.
+            pour(daemon, CupSeconds=36000.0)
+            until("the gel", lambda: (1, "gel") in heard)
+            daemon.kill()
+            daemon.start()
+            until("the inclusions to hold", lambda: (1, "holds") in heard)
+            daemon.kill()
+            daemon.start()
+            until("the clocks", lambda: clocks(daemon))
+            self.assertTrue(clocks(daemon)[1, "holds"]["Told"])
+            daemon.call("pieces", "SetRoom", "d", 59.0)  # computed anew
+            daemon.get("pieces", "Clocks")
+            self.assertEqual(len(heard), len(set(heard)))
+
+    def test_a_batch_begun_for_a_layer_is_poured_into_it(self):
+        with Station() as daemon:
+            daemon.start()
+            daemon.call("pieces", "Keep", "s", PIECE)
+            batch, _ = daemon.begin(TotalGrams=150.0, Piece="Clock", Layer="1")
+            Hands(daemon).mix()
+            layer = until("the layer", lambda: list(daemon.call("pieces", "Layers", "s", "Clock")))[0]
+            row = [r for r in daemon.call("records", "List", "xu", 0, 10)[0] if int(r["Id"]) == batch][0]
+            self.assertAlmostEqual(float(layer["Ratio"]), float(row["Ratio"]), places=5)
+            self.assertAlmostEqual(float(layer["InPieceGrams"]), float(row["TotalGrams"]) - 5.0,
+                                   places=2)
+            self.assertTrue(clocks(daemon))
+            # A second batch for the same layer makes it deeper; the chain stays whole.
+            daemon.act("empty", 0.0)
+            daemon.begin(TotalGrams=150.0, Piece="Clock", Layer="1")
+            Hands(daemon).mix()
+            more = until("the second batch", lambda: [
+                l for l in daemon.call("pieces", "Layers", "s", "Clock") if int(l["Pours"]) == 2])[0]
+            self.assertGreater(float(more["DepthMillimetres"]), 1.8 * float(layer["DepthMillimetres"]))
+            self.assertEqual(int(daemon.call("records", "Verify", "")[1]), 0)
+            # A piece nobody described is a label, as ever.
+            daemon.act("empty", 0.0)
+            daemon.begin(TotalGrams=100.0, Piece="Something", Layer="9")
+            Hands(daemon).mix()
+            self.assertEqual(len(daemon.call("pieces", "List", "")), 1)
+
+    def test_a_pour_lost_between_two_commits_is_found_again(self):
+        with Station() as daemon:
+            daemon.start()
+            daemon.begin(TotalGrams=100.0, Piece="Clock", Layer="1")  # a label: no piece yet
+            Hands(daemon).mix()
+            daemon.act("empty", 0.0)
+            daemon.call("pieces", "Keep", "s", PIECE)
+            batch, _ = daemon.begin(TotalGrams=120.0, Piece="Clock", Layer="1")
+            Hands(daemon).mix()
+            layer = until("the layer", lambda: list(daemon.call("pieces", "Layers", "s", "Clock")))[0]
+            daemon.kill()
+            # The batch is done and its pour is not kept: as a power cut in between leaves it.
+            with sqlite3.connect(daemon.path("ambo.db")) as db:
+                self.assertEqual(db.execute("DELETE FROM pour").rowcount, 1)
+            daemon.start()
+            again, = daemon.call("pieces", "Layers", "s", "Clock")
+            self.assertEqual(int(again["Pours"]), 1)
+            self.assertAlmostEqual(float(again["InPieceGrams"]), float(layer["InPieceGrams"]),
+                                   places=2)
+
+    def test_drying_weighings_come_to_a_verdict(self):
+        with Station() as daemon:
+            daemon.start()
+            daemon.call("pieces", "Dry", "sd", "roses", 12.5)
+            daemon.kill()
+            daemon.start()
+            row = daemon.call("pieces", "Drying", "s", "roses")
+            self.assertEqual((int(row["Weighings"]), float(row["LastGrams"])), (1, 12.5))
+            self.assertNotIn("DryInSeconds", row)
+            self.assertEqual(int(daemon.call("pieces", "Drying", "s", "none")["Weighings"]), 0)
+
+    def test_the_terminal_says_the_same(self):
+        ambo = os.path.join(BIN, "ambo")
+
+        def run(*args, text=None):
+            return subprocess.run([ambo, "--bus", "session", *args], input=text,
+                                  capture_output=True, text=True, timeout=60)
+
+        with Station() as daemon:
+            daemon.start()
+            daemon.write("clock.conf", PIECE)
+            self.assertEqual(run("piece", "new", daemon.path("clock.conf")).stdout, "Clock is kept.\n")
+            asked = run("piece", "new", text="Bowl\ntidepool-clear\nround\n150\n10\n\n\n\n\n\nn\n"
+                                             "\n\n\n\n")
+            self.assertEqual((asked.returncode, asked.stderr), (0, ""))
+            self.assertIn("Bowl is kept.", asked.stdout)
+            self.assertEqual(run("piece", "new", text="Bowl\n").returncode, 1)
+            small = PIECE.replace("200", "20").replace("12", "1.2").replace("Clock", "Small")
+            daemon.write("small.conf", small)
+            out = run("piece", "new", daemon.path("small.conf"))
+            self.assertEqual(out.returncode, 1)
+            self.assertIn("centimetres", out.stderr)
+            self.assertEqual(run("piece", "poured", "Clock", "--a", "100", "--b", "45").returncode, 0)
+            self.assertIn("Clock: 1 layer(s)", run("piece", "list").stdout)
+            self.assertIn("Layer 1, tidepool-clear", run("piece", "show", "Clock").stdout)
+            self.assertIn("Clock, layer 1: it has gelled", run("clocks").stdout)
+            self.assertIn("Layer 2, body", run("piece", "plan", "Clock").stdout)
+            self.assertEqual(run("piece", "show", "No").returncode, 1)
+
+
+if __name__ == "__main__":
+    main()

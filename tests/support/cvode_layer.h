@@ -1,0 +1,33 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef AMBO_TESTS_SUPPORT_CVODE_LAYER_H
+#define AMBO_TESTS_SUPPORT_CVODE_LAYER_H
+
+#include <stddef.h>
+
+/* A layer's cure and heat by SUNDIALS CVODE (variable-order BDF, banded Newton) on a
+ * uniform finite-volume grid: written from the equations alone, sharing nothing with
+ * the code it judges, its right-hand side and its constants included. */
+
+struct cvode_layer {
+	double a1, e1, a2, e2, heat, stoichiometry, tg0_degc, tginf_degc, lambda, gel;
+	double density, cp, k;
+	double depth_m, ambient_degc, start_degc, top_h, bottom_u;
+};
+
+struct cvode_answer {
+	double peak_degc, peak_middle_degc, peak_top_degc, peak_bottom_degc;
+	double gel_middle_s, gel_top_s;     /* NaN: not by the end */
+	double at_middle_degc, at_middle_a; /* at at_s */
+	long steps, rates;                  /* evaluations of the right-hand side */
+};
+
+/* @cells: even; the error falls with its square. Ends once gelled and cooled, or at
+ * until_s. Returns 0, or CVODE's negative flag. */
+int cvode_layer_run(const struct cvode_layer *layer, size_t cells, double relative, double at_s,
+                    double until_s, struct cvode_answer *ret);
+
+/* Two grids, the second twice as fine, and what their difference extrapolates to. */
+int cvode_layer_extrapolated(const struct cvode_layer *layer, size_t cells, double relative,
+                             double at_s, double until_s, struct cvode_answer *ret);
+
+#endif

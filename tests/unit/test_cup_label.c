@@ -1,0 +1,222 @@
+/* SPDX-License-Identifier: MIT */
+#include "tests/support/assert_close.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "daemon/casting/cup.h"
+#include "daemon/casting/label.h"
+#include "tests/support/json_number.h"
+
+#define REFERENCE AMBO_TEST_DATA "/cure_reference.json"
+
+static struct cup_case standing(const struct casting_resin *resin, double mass_g, double degc)
+{
+	return (struct cup_case){
+	        .resin = *resin, .mass_g = mass_g, .ambient_degc = degc, .start_degc = degc};
+}
+
+static double reference(const char *name, const char *what)
+{
+	char path[96];
+
+	snprintf(path, sizeof path, "R4_cup/%s/%s", name, what);
+	return json_number_at(REFERENCE, path);
+}
+
+static void cups_match_the_reference(void **state)
+{
+	static const struct {
+		const char *name;
+		double mass_g, degc;
+		bool slow;
+	} cups[] = {{"FAST_20C_100g", 100, 20, false},
+	            {"FAST_25C_100g", 100, 25, false},
+	            {"FAST_25C_500g", 500, 25, false},
+	            {"SLOW_25C_100g", 100, 25, true},
+	            {"SLOW_25C_500g", 500, 25, true}};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof cups / sizeof *cups; i++) {
+		struct cup_case cup =
+		        standing(cups[i].slow ? &casting_resin_slow : &casting_resin_fast,
+		                 cups[i].mass_g, cups[i].degc);
+		struct cup_result result;
+
+		assert_int_equal(cup_run(&cup, 0.0, &result), 0);
+		assert_close(result.gel_s / 60.0, reference(cups[i].name, "t_gel_min"), 2e-6);
+		assert_within(result.peak_degc, reference(cups[i].name, "Tpeak_C"), 1e-4);
+		assert_within(result.gel_degc, reference(cups[i].name, "T_at_gel_C"), 3e-4);
+		assert_close(result.peak_s / 60.0, reference(cups[i].name, "t_peak_min"), 1e-3);
+		assert_close(cup_gel_s(&cup), result.gel_s, 1e-14);
+	}
+}
+
+/* Published with the model: FAST gel of 100 g at 20, 25, 30 C, and 330 g in a 25 C room
+ * from 15, 25, 35, 40 C (computed there to about 0.3 %). */
+static void warm_resin_gels_sooner(void **state)
+{
+	static const double room[] = {20, 25, 30}, room_min[] = {63.54, 39.85, 26.29};
+	static const double start[] = {15, 25, 35, 40}, start_min[] = {64.9, 37.5, 19.1, 13.5};
+
+	(void)state;
+	for (int i = 0; i < 3; i++) {
+		struct cup_case cup = standing(&casting_resin_fast, 100.0, room[i]);
+
+		assert_within(cup_gel_s(&cup) / 60.0, room_min[i], 0.005);
+	}
+	for (int i = 0; i < 4; i++) {
+		struct cup_case cup = standing(&casting_resin_fast, 330.0, 25.0);
+
+		cup.start_degc = start[i];
+		assert_close(cup_gel_s(&cup) / 60.0, start_min[i], 0.004);
+	}
+}
+
+/* Stopped and taken up again it gels at the same moment. */
+static void what_is_left_of_the_working_life_adds_up(void **state)
+{
+	struct cup_case cup = standing(&casting_resin_fast, 330.0, 25.0);
+	struct cup_result whole, first, rest;
+
+	(void)state;
+	assert_int_equal(cup_run(&cup, 0.0, &whole), 0);
+	assert_int_equal(cup_run(&cup, 1200.0, &first), 0);
+	assert_true(isnan(first.gel_s));
+	assert_within(first.end_s, 1200.0, 0.0);
+	cup.start_degc = first.end_degc;
+	cup.start_conversion = first.end_conversion;
+	assert_int_equal(cup_run(&cup, 0.0, &rest), 0);
+	assert_close(1200.0 + rest.gel_s, whole.gel_s, 1e-6);
+}
+
+static void a_cup_that_cannot_be_gets_no_answer(void **state)
+{
+	struct cup_case cup = standing(&casting_resin_fast, 0.0, 25.0);
+	struct cup_result result = {.gel_s = 5.0};
+
+	(void)state;
+	assert_true(cup_run(&cup, 0.0, &result) < 0);
+	assert_within(result.gel_s, 5.0, 0.0);
+	cup.mass_g = 100.0;
+	cup.ambient_degc = (double)NAN;
+	assert_true(cup_run(&cup, 0.0, &result) < 0);
+	assert_true(isnan(cup_gel_s(&cup)));
+	assert_close(cup_ua_w_per_k(800.0), 4.0 * 0.066, 1e-14);
+}
+
+static struct label of_the_family(const struct casting_resin *family)
+{
+	struct cup_case cup = standing(family, 100.0, 25.0);
+
+	return (struct label){.family = *family,
+	                      .pot_life_s = cup_gel_s(&cup),
+	                      .pot_mass_g = 100.0,
+	                      .pot_degc = 25.0};
+}
+
+static void a_family_is_found_again_from_its_own_pot_life(void **state)
+{
+	const struct casting_resin *families[] = {&casting_resin_fast, &casting_resin_slow};
+
+	(void)state;
+	for (int i = 0; i < 2; i++) {
+		struct label label = of_the_family(families[i]);
+		struct label_fit fit;
+		char sentence[LABEL_SENTENCE_MAX];
+
+		/* Begun from a family a hundred times too quick. */
+		label.family.cure.a1_per_s *= 100.0;
+		label.family.cure.a2_per_s *= 100.0;
+		assert_int_equal(label_fit(&label, &fit, sentence), 0);
+		assert_close(fit.resin.cure.a2_per_s, families[i]->cure.a2_per_s, 1e-4);
+		assert_close(fit.c, 0.2, 1e-12);
+		assert_false(fit.c_learnt);
+	}
+}
+
+/* A resin of another c is found from its pot life and its film's gel together. */
+static void a_film_gel_time_tells_c(void **state)
+{
+	struct casting_resin other = casting_resin_fast;
+	struct label label;
+	struct label_fit fit;
+	char sentence[LABEL_SENTENCE_MAX];
+
+	(void)state;
+	other.cure.a2_per_s *= 1.3;
+	other.cure.a1_per_s = 0.07 * other.cure.a2_per_s;
+	label = of_the_family(&other);
+	label.film_degc = 23.0;
+	label.film_gel_s = label_film_gel_s(&other.cure, 23.0);
+	label.family = casting_resin_fast;
+	assert_int_equal(label_fit(&label, &fit, sentence), 0);
+	assert_true(fit.c_learnt);
+	assert_true(fit.ratio < LABEL_C_NEEDS_RATIO);
+	assert_close(fit.c, 0.07, 2e-3);
+	assert_close(fit.resin.cure.a2_per_s, other.cure.a2_per_s, 2e-3);
+}
+
+/* A small cup that hardly warms says nothing of c: it stays the family's. */
+static void times_too_alike_leave_c(void **state)
+{
+	struct label label = of_the_family(&casting_resin_slow);
+	struct label_fit fit;
+	char sentence[LABEL_SENTENCE_MAX];
+
+	(void)state;
+	label.film_degc = 25.0;
+	label.film_gel_s = label_film_gel_s(&casting_resin_slow.cure, 25.0);
+	assert_int_equal(label_fit(&label, &fit, sentence), 0);
+	assert_true(fit.ratio > LABEL_C_NEEDS_RATIO);
+	assert_false(fit.c_learnt);
+	assert_close(fit.c, 0.2, 1e-12);
+}
+
+static void a_labels_contradictions_are_said(void **state)
+{
+	struct label label = of_the_family(&casting_resin_fast);
+	struct label_fit fit = {.c = 9.0};
+	char sentence[LABEL_SENTENCE_MAX];
+
+	(void)state;
+	label.film_gel_s = 1200.0;
+	label.film_degc = 25.0;
+	assert_true(label_fit(&label, &fit, sentence) < 0);
+	assert_string_equal(
+	        sentence,
+	        "a film that gels in 20 min at 25 C and a pot life of 40 min for 100 g at 25 C "
+	        "contradict each other: no resin of this family does both; check the label");
+	assert_within(fit.c, 9.0, 0.0);
+	/* A hundred times longer in the film than in the cup fits no c either. */
+	label.film_gel_s = 2390.0 * 100.0;
+	assert_true(label_fit(&label, &fit, sentence) < 0);
+	assert_non_null(strstr(sentence, "contradict"));
+	label.film_gel_s = 0.0;
+	label.pot_life_s = 5.0;
+	assert_true(label_fit(&label, &fit, sentence) < 0);
+	label.pot_life_s = 2400.0;
+	label.pot_mass_g = (double)NAN;
+	assert_true(label_fit(&label, &fit, sentence) < 0);
+	label.pot_mass_g = 100.0;
+	label.pot_degc = 250.0;
+	assert_true(label_fit(&label, &fit, sentence) < 0);
+	assert_string_equal(sentence, "a label's time at 250 C; expected -20 to 100 C");
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+	        cmocka_unit_test(cups_match_the_reference),
+	        cmocka_unit_test(warm_resin_gels_sooner),
+	        cmocka_unit_test(what_is_left_of_the_working_life_adds_up),
+	        cmocka_unit_test(a_cup_that_cannot_be_gets_no_answer),
+	        cmocka_unit_test(a_family_is_found_again_from_its_own_pot_life),
+	        cmocka_unit_test(a_film_gel_time_tells_c),
+	        cmocka_unit_test(times_too_alike_leave_c),
+	        cmocka_unit_test(a_labels_contradictions_are_said),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}

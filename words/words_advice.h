@@ -1,0 +1,14 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef AMBO_WORDS_WORDS_ADVICE_H
+#define AMBO_WORDS_WORDS_ADVICE_H
+
+#include <stddef.h>
+
+#include "daemon/weighing/advice.h"
+
+/* What there is to say of the scale, in English: what is so, and what to do. At most
+ * WORDS_SENTENCE_MAX with the NUL; returns the length written. "" for ADVICE_NONE.
+ * Masses to a hundredth of a gram, since it is scales that are spoken of here. */
+size_t words_advice(const struct advice *advice, char *buffer, size_t size);
+
+#endif
