@@ -12,10 +12,9 @@ packages_of() {
 
 packages_missing() {
 	for package in $(packages_of "$@"); do
-		case $(dpkg-query -W -f='${db:Status-Status}\n' "$package" 2>/dev/null) in
-		*installed*) ;;
-		*) printf '%s ' "$package" ;;
-		esac
+		# The whole word: dpkg also says "not-installed" of a name it has heard of.
+		dpkg-query -W -f='${db:Status-Status}\n' "$package" 2>/dev/null |
+			grep -qx installed || printf '%s ' "$package"
 	done
 }
 
