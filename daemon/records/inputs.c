@@ -167,19 +167,54 @@ static void close_batch(struct open_batch *batch)
 static void open_csv(struct inputs *inputs, struct open_batch *batch, struct csv *csv,
                      const char *name, const char *header)
 {
-	int64_t size;
-
 	csv->used = 0;
-	csv->fd = openat(batch->folder_fd, name, O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC, 0600);
-	if (csv->fd < 0) {
+	csv->fd = openat(batch->folder_fd, name, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
+	if (csv->fd < 0)
 		cut_short(inputs, batch, strerror(errno));
-		return;
-	}
-	size = folder_trim_last_line(csv->fd, &inputs->bytes);
-	if (size < 0)
-		cut_short(inputs, batch, strerror((int)-size));
-	else if (size == 0)
+	else
 		add_line(inputs, batch, csv, header, strlen(header));
+}
+
+/* NAME.csv becomes NAME-part.csv, if it is there. */
+static int set_aside(struct inputs *inputs, const struct open_batch *batch, const char *name,
+                     int part)
+{
+	char from[INPUTS_NAME_MAX], to[INPUTS_NAME_MAX];
+	int64_t size;
+	int fd;
+
+	snprintf(from, sizeof from, "%s.csv", name);
+	snprintf(to, sizeof to, "%s-%d.csv", name, part);
+	fd = openat(batch->folder_fd, from, O_RDWR | O_NOFOLLOW | O_CLOEXEC);
+	if (fd < 0)
+		return errno == ENOENT ? 0 : -errno;
+	size = folder_trim_last_line(fd, &inputs->bytes);
+	close(fd);
+	if (size < 0)
+		return (int)size;
+	return renameat(batch->folder_fd, from, batch->folder_fd, to) < 0 ? -errno : 0;
+}
+
+/* How many parts came before this one, having set the newest of them aside. */
+static int parts_before(struct inputs *inputs, struct open_batch *batch)
+{
+	char name[INPUTS_NAME_MAX];
+	struct stat there;
+	int r, part = 1;
+
+	if (fstatat(batch->folder_fd, "presses.csv", &there, AT_SYMLINK_NOFOLLOW) < 0)
+		return 0;
+	for (; part < INPUTS_PARTS_MAX; part++) {
+		snprintf(name, sizeof name, "presses-%d.csv", part);
+		if (fstatat(batch->folder_fd, name, &there, AT_SYMLINK_NOFOLLOW) < 0)
+			break;
+	}
+	r = part == INPUTS_PARTS_MAX ? -EMFILE : set_aside(inputs, batch, "trace", part);
+	if (r >= 0)
+		r = set_aside(inputs, batch, "presses", part);
+	if (r < 0)
+		cut_short(inputs, batch, strerror(-r));
+	return part;
 }
 
 static bool open_folder(struct inputs *inputs, struct open_batch *batch)
@@ -194,18 +229,19 @@ static bool open_folder(struct inputs *inputs, struct open_batch *batch)
 	return batch->folder_fd >= 0;
 }
 
-void inputs_begin(struct inputs *inputs, int64_t batch_id)
+int inputs_begin(struct inputs *inputs, int64_t batch_id)
 {
 	struct open_batch *batch = NULL;
+	int parts;
 
 	if (inputs->folder_fd < 0 || batch_id <= 0 || find_open(inputs, batch_id))
-		return;
+		return 0;
 	for (unsigned i = 0; i < INPUTS_OPEN_MAX && !batch; i++)
 		if (inputs->open[i].id == 0)
 			batch = &inputs->open[i];
 	if (!batch) {
 		remember(inputs, batch_id, "too many batches are open at the same time");
-		return;
+		return 0;
 	}
 	batch->id = batch_id;
 	batch->cut_short = false;
@@ -213,12 +249,16 @@ void inputs_begin(struct inputs *inputs, int64_t batch_id)
 	if (!open_folder(inputs, batch)) {
 		remember(inputs, batch_id, strerror(errno));
 		close_batch(batch);
-		return;
+		return 0;
 	}
 	while (folder_count(inputs->folder_fd) > inputs->batches_max && drop_oldest(inputs))
 		;
-	open_csv(inputs, batch, &batch->trace, "trace.csv", "# t_us,raw24,driver_flags\n");
-	open_csv(inputs, batch, &batch->presses, "presses.csv", "# t_us,event\n");
+	parts = parts_before(inputs, batch);
+	if (!batch->cut_short)
+		open_csv(inputs, batch, &batch->trace, "trace.csv", "# t_us,raw24,driver_flags\n");
+	if (!batch->cut_short)
+		open_csv(inputs, batch, &batch->presses, "presses.csv", "# t_us,event\n");
+	return parts;
 }
 
 static bool plain_name(const char *name)

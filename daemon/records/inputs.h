@@ -17,6 +17,7 @@ struct inputs;
 #define INPUTS_BATCHES_MAX 20u
 #define INPUTS_BYTES_MAX   (50 * INT64_C(1000000))
 #define INPUTS_OPEN_MAX    4u            /* batches written to at the same time */
+#define INPUTS_PARTS_MAX   100           /* of one batch: restarts of the station */
 #define INPUTS_BUFFER      (32u * 1024u) /* bytes a batch and file, before they are written */
 #define INPUTS_NAME_MAX    64u
 #define INPUTS_EVENT_MAX   1600u /* bytes of an event: a longer one is cut */
@@ -27,9 +28,12 @@ struct inputs;
 int inputs_new(const char *folder, unsigned batches_max, int64_t bytes_max, struct inputs **ret);
 void inputs_free(struct inputs *inputs); /* flushes; NULL does nothing */
 
-/* Begins or, after a restart, goes on with a batch: a line cut off by a crash is
- * removed. Makes room by count. */
-void inputs_begin(struct inputs *inputs, int64_t batch_id);
+/* Begins a batch's files, after a restart the next part of them: what was in memory is
+ * missing from those of the time before, so they stay beside the new ones as
+ * trace-1.csv, presses-1.csv (then -2, ...), without a line cut off by a crash, and each
+ * part has a state of its own to replay from. Makes room by count. Returns how many
+ * parts came before. */
+int inputs_begin(struct inputs *inputs, int64_t batch_id);
 /* Keeps a file whole, under a plain name of at most INPUTS_NAME_MAX - 1 bytes without
  * a slash or a leading dot, replacing one of that name. */
 void inputs_keep(struct inputs *inputs, int64_t batch_id, const char *name, const void *bytes,

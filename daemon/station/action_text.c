@@ -15,8 +15,12 @@ static const char *const names[] = {
         [ACTION_OTHER_PART] = "other-part", [ACTION_HOLD] = "hold",
         [ACTION_DISCARD] = "discard",       [ACTION_SCAN] = "scan",
         [ACTION_DIVIDE] = "divide",         [ACTION_ZERO] = "zero",
+        [ACTION_TAKE_OFF] = "take-off",     [ACTION_PAN_LENT] = "pan-lent",
+        [ACTION_RESUME] = "resume",         [ACTION_LIFE_OVER] = "life-over",
 };
 #define NAMES (sizeof(names) / sizeof(names[0]))
+
+#define BASE_US_MAX 9007199254740992.0 /* 2^53: whole in a double */
 
 /* Where each key goes: a number or a text of SYSTEM_LABEL_MAX. */
 struct place {
@@ -25,7 +29,7 @@ struct place {
 	char *text;
 	size_t size;
 };
-#define PLACES 16u
+#define PLACES 18u
 
 static size_t places_of(struct action *action, struct place *ret)
 {
@@ -48,6 +52,8 @@ static size_t places_of(struct action *action, struct place *ret)
 	        {"cal_g_per_count2", &calibration->g_per_count2, NULL, 0},
 	        {"cal_residual_sd_g", &calibration->residual_sd_g, NULL, 0},
 	        {"cal_repeat_sd_g", &calibration->repeat_sd_g, NULL, 0},
+	        {"state", NULL, action->state, sizeof(action->state)},
+	        {"base_us", &action->base_us, NULL, 0},
 	};
 	const struct place divide[] = {
 	        {"mass_g", &action->mass_g, NULL, 0},
@@ -61,7 +67,7 @@ static size_t places_of(struct action *action, struct place *ret)
 		return PLACES;
 	}
 	memcpy(ret, divide, sizeof(divide));
-	return sizeof(divide) / sizeof(divide[0]);
+	return action->kind == ACTION_DIVIDE ? sizeof(divide) / sizeof(divide[0]) : 1;
 }
 
 static int hex(char c)
@@ -156,7 +162,7 @@ static int take_pairs(const char *text, struct action *action, char *why, size_t
 
 int action_parse(const char *text, struct action *ret, char *why, size_t why_size)
 {
-	struct action action = {.recipe = {.resin_degc = NAN}, .zero_g = NAN};
+	struct action action = {.recipe = {.resin_degc = NAN}, .zero_g = NAN, .base_us = NAN};
 	size_t length, i = 0;
 	int r = 0;
 
@@ -165,15 +171,17 @@ int action_parse(const char *text, struct action *ret, char *why, size_t why_siz
 	while (i < NAMES && (strlen(names[i]) != length || memcmp(names[i], text, length) != 0))
 		i++;
 	if (i == NAMES)
-		return refuse(why, why_size,
-		              "\"%.*s\" is no event; expected begin, press, other-part, hold, "
-		              "discard, scan, divide or zero",
-		              length > 40 ? 40 : (int)length, text);
+		return refuse(
+		        why, why_size,
+		        "\"%.*s\" is no event; expected begin, press, other-part, hold, "
+		        "discard, scan, divide, zero, take-off, pan-lent, resume or life-over",
+		        length > 40 ? 40 : (int)length, text);
 	action.kind = (enum action_kind)i;
 	text += length;
 	switch (action.kind) {
 	case ACTION_BEGIN:
 	case ACTION_DIVIDE:
+	case ACTION_TAKE_OFF:
 		r = take_pairs(text, &action, why, why_size);
 		break;
 	case ACTION_SCAN:
@@ -187,14 +195,24 @@ int action_parse(const char *text, struct action *ret, char *why, size_t why_siz
 	case ACTION_HOLD:
 	case ACTION_DISCARD:
 	case ACTION_ZERO:
+	case ACTION_PAN_LENT:
+	case ACTION_RESUME:
+	case ACTION_LIFE_OVER:
 		if (text[strspn(text, " \t\r\n")] != '\0')
 			r = refuse(why, why_size, "%s takes nothing more", names[i]);
 		break;
 	}
 	if (r < 0)
 		return r;
-	if (action.kind == ACTION_BEGIN && action.system_id[0] == '\0')
+	if (action.kind == ACTION_BEGIN && action.system_id[0] == '\0' && action.state[0] == '\0')
 		return refuse(why, why_size, "begin: expected system=ID");
+	if (strchr(action.state, '/') != NULL || action.state[0] == '.')
+		return refuse(why, why_size, "begin: state: expected a file beside this one");
+	action.has_base_us = !isnan(action.base_us);
+	if (!action.has_base_us)
+		action.base_us = 0.0;
+	if (fabs(action.base_us) > BASE_US_MAX)
+		return refuse(why, why_size, "begin: base_us: expected a time of at most 2^53 us");
 	action.has_zero_g = !isnan(action.zero_g);
 	if (!action.has_zero_g)
 		action.zero_g = 0.0;
@@ -244,7 +262,8 @@ static bool given(const struct place *place, const struct action *action)
 	if (place->number == NULL)
 		return place->text[0] != '\0';
 	return !isnan(*place->number) &&
-	       (*place->number != 0.0 || place->number == &action->recipe.resin_degc);
+	       (*place->number != 0.0 || place->number == &action->recipe.resin_degc ||
+	        (place->number == &action->base_us && action->has_base_us));
 }
 
 size_t action_write(const struct action *action, char *buffer, size_t size)
@@ -260,7 +279,8 @@ size_t action_write(const struct action *action, char *buffer, size_t size)
 		put(&writing, ' ');
 		put_encoded(&writing, action->code);
 	}
-	if (action->kind == ACTION_BEGIN || action->kind == ACTION_DIVIDE)
+	if (action->kind == ACTION_BEGIN || action->kind == ACTION_DIVIDE ||
+	    action->kind == ACTION_TAKE_OFF)
 		n = places_of(&copy, places);
 	for (size_t i = 0; i < n; i++) {
 		if (!given(&places[i], &copy))

@@ -14,11 +14,17 @@
  *   press | other-part | hold | discard | zero
  *   scan CODE
  *   divide mass_g=80 tint_pct=1
+ *   take-off mass_g=80 | pan-lent | resume | life-over
  *
  * begin takes total_g or volume_ml, cup_limit_g, tint_pct, tint_label, resin_degc,
  * piece, layer, zero_g (what the scale's zero takes off, where not 0), and cal_*: the
- * calibration, where it is not the configuration's. In texts a
- * byte that is no letter, digit or one of -._ is %XX. */
+ * calibration, where it is not the configuration's. With state, the name of a file
+ * beside the presses file, the batch is the guide's state in there and nothing else is
+ * asked; base_us is then its time 0, where that is not now.
+ * take-off is what a divided batch weighed out of this one's cup; pan-lent: another
+ * batch had the pan until the next sample; resume: the station had restarted;
+ * life-over: for an unknown time. In texts a byte that is no letter, digit or one of
+ * -._ is %XX. */
 enum action_kind {
 	ACTION_BEGIN,
 	ACTION_PRESS,
@@ -28,9 +34,14 @@ enum action_kind {
 	ACTION_SCAN,
 	ACTION_DIVIDE,
 	ACTION_ZERO,
+	ACTION_TAKE_OFF,
+	ACTION_PAN_LENT,
+	ACTION_RESUME,
+	ACTION_LIFE_OVER,
 };
 
 #define ACTION_TEXT_MAX 1536u
+#define ACTION_FILE_MAX 64u
 
 /* As calibration.h has it, all as numbers of the text; g_per_count 0: none. */
 struct action_calibration {
@@ -45,7 +56,10 @@ struct action {
 	double zero_g;
 	bool has_calibration;
 	struct action_calibration calibration;
-	double mass_g;               /* divide */
+	char state[ACTION_FILE_MAX]; /* begin: a file's plain name, "" for none */
+	bool has_base_us;
+	double base_us;              /* whole; a double holds 285 years of them */
+	double mass_g;               /* divide, take-off */
 	char code[SYSTEM_LABEL_MAX]; /* scan */
 };
 

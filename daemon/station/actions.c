@@ -8,6 +8,7 @@
 
 #include "action_text.h"
 #include "bus.h"
+#include "keep.h"
 #include "station.h"
 
 int action_event(struct station *station, struct batch *batch, enum guide_event_kind kind,
@@ -20,6 +21,10 @@ int action_event(struct station *station, struct batch *batch, enum guide_event_
 	int r;
 
 	guide_look(&batch->commit.committed, &view);
+	/* What a presses file repeats was taken when it came, perhaps while a step was being
+	 * stored that then left it without a meaning. */
+	if (station->playing && !batch_open(batch))
+		return 0;
 	if (!batch_open(batch)) {
 		snprintf(why, ACTION_WHY_MAX,
 		         "Batch %lld is finished: it does not change any more.",
@@ -31,7 +36,8 @@ int action_event(struct station *station, struct batch *batch, enum guide_event_
 		         (long long)pan->id);
 		return -EBUSY;
 	}
-	if (kind == GUIDE_PRESS && view.press == PRESS_NOTHING && !batch->commit.waiting) {
+	if (kind == GUIDE_PRESS && view.press == PRESS_NOTHING && !batch->commit.waiting &&
+	    !station->playing) {
 		snprintf(why, ACTION_WHY_MAX, "A press does nothing now.");
 		return -EAGAIN;
 	}
@@ -105,13 +111,15 @@ static void begun_from_text(void *context, const struct begin_answer *answer)
 int action_from_text(struct station *station, const char *text, char *why)
 {
 	static const enum guide_event_kind kinds[] = {
-	        [ACTION_PRESS] = GUIDE_PRESS, [ACTION_OTHER_PART] = GUIDE_OTHER_PART,
-	        [ACTION_HOLD] = GUIDE_HOLD,   [ACTION_DISCARD] = GUIDE_DISCARD,
-	        [ACTION_SCAN] = GUIDE_SCAN,
+	        [ACTION_PRESS] = GUIDE_PRESS,    [ACTION_OTHER_PART] = GUIDE_OTHER_PART,
+	        [ACTION_HOLD] = GUIDE_HOLD,      [ACTION_DISCARD] = GUIDE_DISCARD,
+	        [ACTION_SCAN] = GUIDE_SCAN,      [ACTION_RESUME] = GUIDE_RESUME,
+	        [ACTION_LIFE_OVER] = GUIDE_LIFE, /* none left */
 	};
 	struct batch *batch = batches_shown(&station->batches);
 	struct begin_request request = {.recipe = {.resin_degc = NAN}};
 	struct action action;
+	struct guide state;
 	int r;
 
 	r = action_parse(text, &action, why, ACTION_WHY_MAX);
@@ -129,12 +137,24 @@ int action_from_text(struct station *station, const char *text, char *why)
 		}
 		if (action.has_zero_g)
 			weigher_set_zero_g(station->weigher, action.zero_g);
+		if (action.state[0] != '\0') {
+			r = keep_read_state(station, action.state, &state, why);
+			if (r >= 0)
+				begin_kept(station, &action, &state, begun_from_text, station);
+			return r;
+		}
 		memcpy(request.system_id, action.system_id, sizeof(request.system_id));
 		request.recipe = action.recipe;
 		begin_batch(station, &request, begun_from_text, station);
 		return 0;
 	case ACTION_ZERO:
 		return action_zero(station, why);
+	case ACTION_PAN_LENT:
+		weigher_clear(station->weigher);
+		return 0;
+	case ACTION_TAKE_OFF:
+	case ACTION_LIFE_OVER:
+	case ACTION_RESUME:
 	case ACTION_DIVIDE:
 	case ACTION_PRESS:
 	case ACTION_OTHER_PART:
@@ -147,6 +167,9 @@ int action_from_text(struct station *station, const char *text, char *why)
 		snprintf(why, ACTION_WHY_MAX, "There is no batch.");
 		return -ENOENT;
 	}
+	if (action.kind == ACTION_TAKE_OFF)
+		return batches_take_off(&station->batches, batch, action.mass_g,
+		                        station->timeline.now_us);
 	if (action.kind == ACTION_DIVIDE) {
 		begin_divided(station, batch, action.mass_g, action.recipe.tint_pct,
 		              action.recipe.tint_label, begun_from_text, station);

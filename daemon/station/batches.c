@@ -216,6 +216,7 @@ static void submit(struct batches *batches, struct batch *batch, int64_t now_us)
 		job->taken_g = guide_received_g(&batch->commit.pending);
 		job_add(job, batch);
 		if (parent != NULL) {
+			batches->lighter(batches->context, parent, job->taken_g - batch->taken_g);
 			commit_take_off(&parent->commit, job->taken_g - batch->taken_g);
 			job_add(job, parent);
 		}
@@ -241,6 +242,15 @@ int batches_feed(struct batches *batches, struct batch *batch, struct guide_even
 	if (r == 1)
 		submit(batches, batch, now_us);
 	return r;
+}
+
+int batches_take_off(struct batches *batches, struct batch *batch, double mass_g, int64_t now_us)
+{
+	if (batch->commit.waiting)
+		return -EBUSY;
+	commit_take_off(&batch->commit, mass_g);
+	submit(batches, batch, now_us);
+	return 0;
 }
 
 struct curve_job {

@@ -39,6 +39,8 @@ struct batches {
 	struct inputs *inputs; /* NULL: none are kept */
 	/* Told after each commit, when the change may be shown; message of a failure. */
 	void (*told)(void *context, struct batch *batch, const char *failure);
+	/* Told before a parent is stored as lighter by this. */
+	void (*lighter)(void *context, const struct batch *parent, double mass_g);
 	void *context;
 };
 
@@ -66,6 +68,9 @@ void batches_touch(struct batches *batches, struct batch *batch);
  * batch's mass together with its parent's loss of it. As commit_feed(), which see. */
 int batches_feed(struct batches *batches, struct batch *batch, struct guide_event *event,
                  int64_t now_us);
+
+/* The batch's cup is lighter, as commit_take_off(). -EBUSY while it is being stored. */
+int batches_take_off(struct batches *batches, struct batch *batch, double mass_g, int64_t now_us);
 
 /* A point of the pour's own curve, and its block to the store when it is full. */
 void batches_curve(struct batches *batches, struct batch *batch, double gross_g, int64_t now_us);

@@ -10,16 +10,16 @@
 
 #include "action_text.h"
 #include "bus.h"
-#include "read_text.h"
+#include "keep.h"
 #include "station.h"
 #include "words/words_advice.h"
-
-#define KEPT_FILE_MAX 262144u
 
 struct begin_job {
 	struct station *station;
 	struct batch *batch; /* the slot it will have, marked beginning */
-	int64_t now_us, parent_id;
+	int64_t parent_id, base_us;
+	bool has_base; /* base_us is: the clock is another batch's, or was kept */
+	bool played;   /* from a presses file: it has its time */
 	bool again;
 	struct begin_request request;
 	struct resin_system system;
@@ -165,23 +165,6 @@ static void begin_run(struct store *store, void *context)
 	(void)store_set_number(store, "zero_g", job->zero_g);
 }
 
-/* The one that holds, where it is not the configuration's: the inputs replay by it. */
-static void note_calibration(const struct station *station, struct action *action)
-{
-	const struct calibration *calibration = &station->config->weigher.calibration;
-
-	if (station->care.holds.id == 0)
-		return;
-	action->calibration = (struct action_calibration){
-	        .degree = calibration->degree,
-	        .zero_counts = calibration->zero_counts,
-	        .g_per_count = calibration->g_per_count,
-	        .g_per_count2 = calibration->g_per_count2,
-	        .residual_sd_g = calibration->residual_sd_g,
-	        .repeat_sd_g = station->config->doubt.repeatability_sd_g,
-	};
-}
-
 int begin_calibration(struct station *station, const struct action *action)
 {
 	const struct action_calibration *from = &action->calibration;
@@ -196,36 +179,6 @@ int begin_calibration(struct station *station, const struct action *action)
 	};
 
 	return scale_care_apply(station, &calibration);
-}
-
-/* What is needed to replay this batch: configuration, request, zero. */
-static void keep_inputs(struct begin_job *job)
-{
-	struct station *station = job->station;
-	struct action action = {.kind = ACTION_BEGIN, .recipe = job->request.recipe};
-	char path[PATH_MAX], line[ACTION_TEXT_MAX], *text;
-
-	if (station->inputs == NULL)
-		return;
-	inputs_begin(station->inputs, job->id);
-	snprintf(path, sizeof(path), "%.2000s/ambo.conf", station->config->dir);
-	if (read_text(path, KEPT_FILE_MAX, &text) >= 0) {
-		inputs_keep(station->inputs, job->id, "ambo.conf", text, strlen(text));
-		free(text);
-	}
-	snprintf(path, sizeof(path), "%.2000s/systems.d/%s.conf", station->config->dir,
-	         job->guide.recipe.system.id);
-	if (read_text(path, KEPT_FILE_MAX, &text) >= 0) {
-		inputs_keep(station->inputs, job->id, "system.conf", text, strlen(text));
-		free(text);
-	}
-	if (job->made)
-		return; /* a divided batch begins within another one's inputs */
-	memcpy(action.system_id, job->request.system_id, sizeof(action.system_id));
-	action.zero_g = job->zero_g;
-	note_calibration(station, &action);
-	action_write(&action, line, sizeof(line));
-	inputs_event(station->inputs, job->id, job->now_us, line);
 }
 
 static void sentence_of(const struct begin_job *job, const struct message *message, char *ret)
@@ -268,6 +221,24 @@ static void begin_failed(struct begin_job *job)
 	answer(job->done, job->context, job->result, job->error, sentence);
 }
 
+/* From here on samples, ticks and presses reach the batch: this is its time 0, and the
+ * weigher has a clean slate, so that its inputs are all it depends on. */
+static void start(struct begin_job *job)
+{
+	struct station *station = job->station;
+	struct batch *batch = job->batch;
+
+	if (!job->played)
+		(void)station_now_us(station);
+	batch->base_us = job->has_base ? job->base_us : station->timeline.now_us;
+	batch->id = job->id;
+	batch->parent_id = job->parent_id;
+	commit_init(&batch->commit, &job->guide);
+	batch->beginning = false;
+	weigher_clear(station->weigher);
+	keep_begun(station, batch, job->made ? NULL : &job->request);
+}
+
 static void begin_finished(void *context)
 {
 	struct begin_job *job = context;
@@ -277,11 +248,7 @@ static void begin_finished(void *context)
 	if (job->result < 0) {
 		begin_failed(job);
 	} else {
-		job->batch->id = job->id;
-		job->batch->parent_id = job->parent_id;
-		commit_init(&job->batch->commit, &job->guide);
-		job->batch->beginning = false;
-		keep_inputs(job);
+		start(job);
 		sentence_of(job, &job->warning, begun.sentence);
 		sentence_of(job, &job->lot_warning, begun.sentence);
 		scale_care_look(station);
@@ -335,10 +302,10 @@ static struct begin_job *job_new(struct station *station, begin_done *done, void
 	}
 	job->station = station;
 	job->batch = batch;
-	job->now_us = station_now_us(station);
+	job->played = station->playing;
+	job->zero_g = weigher_zero_g(station->weigher);
 	job->done = done;
 	job->context = context;
-	batch->base_us = job->now_us;
 	return job;
 }
 
@@ -349,14 +316,11 @@ static void begin(struct station *station, const struct begin_request *request, 
 
 	if (job == NULL)
 		return;
-	/* A batch begins with a clean slate, so that its inputs are all it depends on. */
-	weigher_clear(station->weigher);
 	job->again = is_again;
 	if (request != NULL)
 		job->request = *request;
 	station_config_scale(station->config, station->config->weigher.noise_g,
 	                     job->request.recipe.total_g, &job->scale);
-	job->zero_g = weigher_zero_g(station->weigher);
 	today(job->today);
 	submit(job);
 }
@@ -372,16 +336,37 @@ void begin_again(struct station *station, begin_done *done, void *context)
 	begin(station, NULL, true, done, context);
 }
 
+/* @base_us: its time 0, NULL for now. */
+static void begin_made(struct station *station, const struct guide *guide, int64_t parent_id,
+                       const int64_t *base_us, begin_done *done, void *context)
+{
+	struct begin_job *job = job_new(station, done, context);
+
+	if (job == NULL)
+		return;
+	job->guide = *guide;
+	job->system = guide->recipe.system;
+	job->made = true;
+	job->parent_id = parent_id;
+	job->has_base = base_us != NULL;
+	job->base_us = base_us != NULL ? *base_us : 0;
+	submit(job);
+}
+
+void begin_kept(struct station *station, const struct action *action, const struct guide *state,
+                begin_done *done, void *context)
+{
+	const int64_t base_us = (int64_t)action->base_us;
+
+	begin_made(station, state, 0, action->has_base_us ? &base_us : NULL, done, context);
+}
+
 void begin_divided(struct station *station, struct batch *parent, double mass_g, double tint_pct,
                    const char *tint_label, begin_done *done, void *context)
 {
-	struct action action = {.kind = ACTION_DIVIDE,
-	                        .mass_g = mass_g,
-	                        .recipe = {.tint_pct = tint_pct, .resin_degc = NAN}};
 	const struct guide *guide = &parent->commit.committed;
 	const int64_t base_us = parent->base_us, parent_id = parent->id;
-	char line[ACTION_TEXT_MAX], why[160];
-	struct begin_job *job;
+	char why[160];
 	struct guide child;
 	int r;
 
@@ -398,19 +383,6 @@ void begin_divided(struct station *station, struct batch *parent, double mass_g,
 		answer(done, context, r, r == -EBUSY ? "Busy" : "Refused", why);
 		return;
 	}
-	snprintf(action.recipe.tint_label, sizeof(action.recipe.tint_label), "%s", tint_label);
-	action_write(&action, line, sizeof(line));
-	job = job_new(station, done, context);
-	if (job == NULL)
-		return;
-	weigher_clear(station->weigher);
-	if (station->inputs != NULL)
-		inputs_event(station->inputs, parent_id, job->now_us, line);
-	job->guide = child;
-	job->system = child.recipe.system;
-	job->made = true;
-	job->parent_id = parent_id;
-	job->zero_g = weigher_zero_g(station->weigher);
-	job->batch->base_us = base_us; /* one clock: the resin's */
-	submit(job);
+	begin_made(station, &child, parent_id, &base_us, done,
+	           context); /* one clock: the resin's */
 }

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "bus.h"
+#include "keep.h"
 #include "panel_wire.h"
 #include "station.h"
 
@@ -51,13 +52,22 @@ static void set_zero_tracking(struct station *station)
 	                                  !batches_waiting(&station->batches));
 }
 
+/* The batch that what comes now belongs to. */
+static struct batch *follow_pan(struct station *station)
+{
+	struct batch *batch = reading_batch(station);
+
+	keep_follow_pan(station, batch);
+	return batch;
+}
+
 static void take_sample(struct station *station, const struct scale_sample *sample)
 {
 	const struct weigher_sample weighed = {.t_us = sample->t_us,
 	                                       .counts = sample->counts,
 	                                       .rail = (sample->flags & SCALE_RAIL) != 0,
 	                                       .corrupt = (sample->flags & SCALE_VOID) != 0};
-	const struct batch *batch = reading_batch(station);
+	const struct batch *batch = follow_pan(station);
 	const int64_t since_us = sample->t_us - station->last_sample_us;
 
 	if (station->samples > 0 && since_us > 0)
@@ -84,6 +94,7 @@ static void take_tick(struct station *station)
 	const int64_t now_us = station->timeline.now_us;
 	const struct batch *pan;
 
+	follow_pan(station);
 	if (weigher_tick(station->weigher, now_us, &station->reading)) {
 		scale_care_tick(station, now_us);
 		spread_reading(station);
@@ -229,7 +240,8 @@ static int on_ring(sd_event_source *source, int fd, uint32_t revents, void *cont
 static int on_tick(sd_event_source *source, uint64_t due_us, void *context)
 {
 	struct station *station = context;
-	const struct ring_item item = {.kind = RING_TIME, .sample = {.t_us = (int64_t)due_us}};
+	const struct ring_item item = {.kind = RING_TIME,
+	                               .sample = {.t_us = (int64_t)due_us - TIMELINE_LATE_US}};
 
 	if (!station->timeline.has_item)
 		timeline_put(&station->timeline, &item);
@@ -249,7 +261,8 @@ static int open_presses(struct station *station)
 
 		if (strcmp(options->option[i].key, "presses") != 0)
 			continue;
-		r = trace_presses_open(options->option[i].value, message, &station->presses);
+		station->presses_path = options->option[i].value;
+		r = trace_presses_open(station->presses_path, message, &station->presses);
 		if (r < 0) {
 			station_log("%s: presses: %s; expected a file of t_us,event",
 			            options->option[i].where, message);

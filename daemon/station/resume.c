@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "bus.h"
+#include "keep.h"
 #include "station.h"
 
 /* By way of the newest stamp kept: within the old boot exactly, then over the gap. */
@@ -48,6 +49,7 @@ static void take_up(struct station *station, const struct store_open_batch *open
 	const int64_t now_us = station->timeline.now_us;
 	struct batch *batch = batches_reserve(&station->batches);
 	struct guide_view view;
+	bool life_over;
 
 	if (batch == NULL)
 		return;
@@ -57,15 +59,15 @@ static void take_up(struct station *station, const struct store_open_batch *open
 	commit_init(&batch->commit, &open->guide);
 	guide_look(&open->guide, &view);
 	batch->taken_g = guide_received_g(&open->guide); /* in the same transaction */
-	if (station->inputs != NULL)
-		inputs_begin(station->inputs, batch->id);
 	station_log("batch %lld (%s) goes on at %s after %.0f s%s", (long long)batch->id,
 	            open->guide.recipe.system.id, guide_step_name(view.step),
 	            (double)elapsed->us / 1e6,
 	            elapsed->known ? "" : " or longer: no clock tells how long the power was off");
-	batches_feed(&station->batches, batch, &resume, now_us);
 	/* Not known how long: the safe end is that the working life is over. */
-	if (!elapsed->known && (view.has & VIEW_HAS_LIFE) != 0)
+	life_over = !elapsed->known && (view.has & VIEW_HAS_LIFE) != 0;
+	keep_resumed(station, batch, life_over);
+	batches_feed(&station->batches, batch, &resume, now_us);
+	if (life_over)
 		batches_feed(&station->batches, batch, &life, now_us);
 	if (station->bus != NULL)
 		bus_told(station->bus, batch, NULL);

@@ -10,6 +10,7 @@
 
 #include "after_told.h"
 #include "bus.h"
+#include "keep.h"
 #include "notify.h"
 #include "panel_wire.h"
 #include "pieces.h"
@@ -34,7 +35,9 @@ int64_t station_now_us(struct station *station)
 
 	if (station->playing)
 		return station->timeline.now_us;
-	if (station->config->driver->own_time)
+	/* Not by a clock that is ahead of what came out: a sample of before may still come,
+	 * and would be replayed before this. */
+	if (station->config->driver->own_time || station->timeline.begun)
 		return timeline_stamp(&station->timeline, INT64_MIN);
 	clock_gettime(CLOCK_MONOTONIC, &now);
 	return timeline_stamp(&station->timeline,
@@ -239,13 +242,13 @@ static int station_open(struct station *station)
 	if (r < 0)
 		return r;
 	station->batches.told = after_told;
+	station->batches.lighter = keep_lighter;
 	station->batches.context = station;
 	if ((r = open_store(station)) < 0 || (r = open_scale(station)) < 0 ||
 	    (r = open_recording(station)) < 0 || (r = input_init(station)) < 0 ||
 	    (r = add_sources(station)) < 0 ||
 	    (r = worker_new(station->event, &station->worker)) < 0 ||
-	    (r = bus_new(station, &station->bus)) < 0 ||
-	    (r = pieces_start(station->pieces)) < 0 ||
+	    (r = bus_new(station, &station->bus)) < 0 || (r = pieces_start(station->pieces)) < 0 ||
 	    (r = panel_wire_new(station, &station->panel)) < 0)
 		return r;
 	return notify_new(station, &station->notify);

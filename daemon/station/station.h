@@ -27,11 +27,11 @@
  */
 #define STATION_CALLS_MAX 32u /* bus calls that wait for the store or the scale */
 
-struct bus;    /* bus.h */
-struct notify; /* notify.h */
+struct bus;        /* bus.h */
+struct notify;     /* notify.h */
 struct panel_wire; /* panel_wire.h */
-struct pieces; /* pieces.h */
-struct worker; /* worker.h */
+struct pieces;     /* pieces.h */
+struct worker;     /* worker.h */
 
 struct station {
 	const struct station_config *config;     /* that holds: &effective */
@@ -56,6 +56,7 @@ struct station {
 	bool playing; /* a row of the presses file: it has its time already */
 	int64_t press_us;
 	char press[ACTION_TEXT_MAX];
+	const char *presses_path; /* NULL: none */
 	bool exit_at_end, ended;
 
 	struct weigher *weigher;
@@ -68,7 +69,8 @@ struct station {
 
 	struct scale_care care;
 	struct batches batches;
-	unsigned calls; /* of STATION_CALLS_MAX */
+	int64_t followed_id; /* the batch that the newest sample or tick was for; 0: none */
+	unsigned calls;      /* of STATION_CALLS_MAX */
 
 	/* Open batches found at the start, taken up when the source's time is known. */
 	struct store_open_batch *resume;
@@ -122,6 +124,9 @@ void begin_batch(struct station *station, const struct begin_request *request, b
 int begin_calibration(struct station *station, const struct action *action);
 /* The last batch's system, mass and actual tint share. */
 void begin_again(struct station *station, begin_done *done, void *context);
+/* A batch in the state it was kept in; @action: the row that says so. */
+void begin_kept(struct station *station, const struct action *action, const struct guide *state,
+                begin_done *done, void *context);
 void begin_divided(struct station *station, struct batch *parent, double mass_g, double tint_pct,
                    const char *tint_label, begin_done *done, void *context);
 

@@ -12,6 +12,8 @@
  * trace and presses give the same order. Pure. */
 
 #define TIMELINE_TICK_US 100000
+/* The station's clock makes ticks this much late: a sample comes after its stamp. */
+#define TIMELINE_LATE_US 50000
 
 struct timeline {
 	bool begun;

@@ -456,9 +456,10 @@ int main(int argc, char **argv)
 	uint64_t seed = 7;
 
 	if (argc == 4 && strcmp(argv[1], "--cost") == 0) {
-		cost((uint32_t)strtoul(argv[2], NULL, 10), strcmp(argv[3], "practice") == 0 ? PRACTICE
-		                                           : strcmp(argv[3], "given") == 0  ? GIVEN
-		                                                                            : LEARNT);
+		cost((uint32_t)strtoul(argv[2], NULL, 10),
+		     strcmp(argv[3], "practice") == 0 ? PRACTICE
+		     : strcmp(argv[3], "given") == 0  ? GIVEN
+		                                      : LEARNT);
 		return 0;
 	}
 	if (argc > 1)

@@ -7,6 +7,7 @@ the commit.
 """
 import json
 import os
+import re
 import shutil
 import unittest
 
@@ -16,9 +17,9 @@ GOLDEN = os.path.join(TOP, "tests", "data", "station")
 RATE = 10.0
 
 
-def simulated(**more):
+def simulated(bench="", **more):
     options = ('seed = 11; rate_hz = %g; speed = 10.0; noise_g = 0.02; '
-               'warm_up_counts_per_s = 0.0; corrupt_ratio = 0.002;' % RATE)
+               'warm_up_counts_per_s = 0.0; corrupt_ratio = 0.002; %s' % (RATE, bench))
     return Daemon(options=options, rate=RATE, noise=0.02, **more)
 
 
@@ -46,8 +47,12 @@ def write_golden():
         text = daemon.canonical(batch)
         daemon.stop()
         os.makedirs(GOLDEN, exist_ok=True)
-        for name in ("trace.csv", "presses.csv"):
-            shutil.copy(daemon.path("ambo.db.inputs", str(batch), name), GOLDEN)
+        kept = daemon.path("ambo.db.inputs", str(batch))
+        shutil.copy(os.path.join(kept, "trace.csv"), GOLDEN)
+        with open(os.path.join(kept, "presses.csv")) as file:
+            presses = file.read()
+        with open(os.path.join(GOLDEN, "presses.csv"), "w") as file:
+            file.write(re.sub(r" state=\S+", "", presses))  # the recipe is made anew
         with open(os.path.join(GOLDEN, "canonical.json"), "wb") as file:
             file.write(text)
         print(hands.seen)
@@ -120,6 +125,82 @@ class Replay(unittest.TestCase):
             live.stop()
             with replay(live.path("ambo.db.inputs", str(batch)), 0) as again:
                 self.assertEqual(record_of(again.start()), text)
+
+    def assertReplays(self, live, texts):
+        """Each batch's kept inputs, alone, give the record that it has, to the byte."""
+        live.stop()
+        for batch, text in texts.items():
+            with replay(live.path("ambo.db.inputs", str(batch)), 0) as again:
+                self.assertEqual(record_of(again.start()), text, batch)
+                self.assertEqual(again.log(), "")
+
+    def mix_until(self, daemon, hands, step):
+        def there():
+            if str(daemon.get("batch", "Step")) == step:
+                return True
+            hands.look()
+            return False
+        until(step, there)
+
+    def press_until_finished(self, daemon, batch):
+        def finished():
+            if batch not in [int(row["Id"]) for row in daemon.get("batch", "Open")]:
+                return True
+            try:
+                daemon.call("batch", "Press", "x", batch)
+            except Exception as error:
+                self.assertTrue(error.get_dbus_name().endswith((".NotNow", ".Busy")), error)
+            return False
+        until("the end of batch %d" % batch, finished)
+
+    def test_a_divided_batch_and_its_parent_replay_each_alone(self):
+        with simulated(keep=20) as live:
+            live.start()
+            parent, _ = live.begin(TotalGrams=160.0)
+            self.mix_until(live, Hands(live), "pour")
+            children = []
+            for mass in (60.0, 40.0):
+                children.append(int(live.call("batch", "Divide", "xdds", parent, mass, 1.0, "sand")))
+                Hands(live).mix()
+            self.press_until_finished(live, parent)
+            texts = {batch: live.canonical(batch) for batch in [parent] + children}
+            record = json.loads(texts[parent])
+            self.assertEqual(record["step"], "done")
+            self.assertAlmostEqual(record["afterwards"]["given_ug"] * 1e-6, 100.0, delta=4.0)
+            self.assertReplays(live, texts)
+
+    def test_two_batches_at_once_replay_each_alone(self):
+        with simulated(keep=20) as live:
+            live.start()
+            first, _ = live.begin(TotalGrams=160.0)
+            self.mix_until(live, Hands(live), "stir")
+            until("the pan to have been read", lambda: not live.get("batch", "Provisional"))
+            second, _ = live.begin(TotalGrams=120.0)
+            Hands(live).mix()
+            self.press_until_finished(live, first)
+            self.assertReplays(live, {batch: live.canonical(batch) for batch in (first, second)})
+
+    def test_a_batch_that_outlived_its_station_replays_from_where_it_went_on(self):
+        with simulated(keep=20, bench='state = "bench";') as live:
+            live.start()
+            batch, _ = live.begin(TotalGrams=160.0)
+            hands = Hands(live)
+            for _ in range(2):
+                until("some resin", lambda: hands.look() or live.get("batch", "Quantities").get(
+                    "DispensedGrams", 0.0) > 20.0)
+                hands.stop()
+                live.kill()
+                live.start()
+                until("the batch to go on", lambda: int(live.get("batch", "Id")) == batch)
+                hands.bottle = None
+            hands.mix()
+            texts = {batch: live.canonical(batch)}
+            self.assertEqual(json.loads(texts[batch])["step"], "done")
+            self.assertReplays(live, texts)
+            kept = os.listdir(live.path("ambo.db.inputs", str(batch)))
+            for name in ("trace.csv", "trace-1.csv", "trace-2.csv", "presses-2.csv", "state.txt",
+                         "state-2.txt"):
+                self.assertIn(name, kept)
 
     def rows_of(self, folder):
         with open(os.path.join(folder, "trace.csv")) as file:

@@ -48,10 +48,12 @@ static void every_other_event_is_read(void **state)
 		const char *text;
 		enum action_kind kind;
 	} rows[] = {
-	        {"press", ACTION_PRESS},    {" other-part ", ACTION_OTHER_PART},
-	        {"hold", ACTION_HOLD},      {"discard\r", ACTION_DISCARD},
-	        {"scan TP-A", ACTION_SCAN}, {"divide mass_g=80", ACTION_DIVIDE},
-	        {"zero", ACTION_ZERO},
+	        {"press", ACTION_PRESS},       {" other-part ", ACTION_OTHER_PART},
+	        {"hold", ACTION_HOLD},         {"discard\r", ACTION_DISCARD},
+	        {"scan TP-A", ACTION_SCAN},    {"divide mass_g=80", ACTION_DIVIDE},
+	        {"zero", ACTION_ZERO},         {"take-off mass_g=-0.5", ACTION_TAKE_OFF},
+	        {"resume", ACTION_RESUME},     {"begin state=state.txt base_us=-5", ACTION_BEGIN},
+	        {"pan-lent", ACTION_PAN_LENT}, {"life-over", ACTION_LIFE_OVER},
 	};
 	struct action action;
 	char why[256];
@@ -81,6 +83,11 @@ static void what_cannot_be_meant_is_refused(void **state)
 	refused("begin system=x piece=%4", "no text");
 	refused("scan", "a code");
 	refused("divide mass_g=80 total_g=3", "no key \"total_g\"");
+	refused("take-off mass_g=80 tint_pct=1", "no key \"tint_pct\"");
+	refused("begin state=../state.txt", "beside");
+	refused("begin state=a/state.txt", "beside");
+	refused("begin state=state.txt base_us=1e16", "base_us");
+	refused("resume now", "nothing more");
 }
 
 static void what_is_written_reads_back_the_same(void **state)
@@ -94,6 +101,9 @@ static void what_is_written_reads_back_the_same(void **state)
 	                                   .piece = "clock"},
 	                        .has_zero_g = true,
 	                        .zero_g = -0.25,
+	                        .state = "state-1.txt",
+	                        .has_base_us = true,
+	                        .base_us = 0.0,
 	                        .has_calibration = true,
 	                        .calibration = {.degree = 2.0,
 	                                        .zero_counts = 190000.125,
@@ -113,6 +123,8 @@ static void what_is_written_reads_back_the_same(void **state)
 	assert_string_equal(back.recipe.tint_label, action.recipe.tint_label);
 	assert_close(back.recipe.total_g, action.recipe.total_g, 0.0);
 	assert_close(back.zero_g, -0.25, 0.0);
+	assert_string_equal(back.state, "state-1.txt");
+	assert_true(back.has_base_us);
 	assert_true(back.has_calibration);
 	assert_close(back.calibration.g_per_count, 1.0 / 431.25, 0.0);
 	assert_close(back.calibration.residual_sd_g, 1.0 / 7.0, 0.0);

@@ -182,13 +182,13 @@ static void a_batch_that_alone_is_too_long_is_cut_short_and_says_so(void **state
 	assert_in_range(bytes_on_disk(state), 1, 100000);
 }
 
-static void a_line_cut_off_by_a_crash_is_removed_and_the_rest_goes_on(void **state)
+static void after_a_crash_a_new_part_begins_and_the_old_one_loses_its_cut_off_line(void **state)
 {
 	struct inputs *inputs = open_inputs(state, 20, INPUTS_BYTES_MAX);
 	char path[TEMP_PATH_MAX];
 	FILE *file;
 
-	inputs_begin(inputs, 3);
+	assert_int_equal(inputs_begin(inputs, 3), 0);
 	inputs_sample(inputs, 3, 100, 1, 0);
 	inputs_free(inputs);
 	path_of(state, 3, "trace.csv", path);
@@ -196,11 +196,16 @@ static void a_line_cut_off_by_a_crash_is_removed_and_the_rest_goes_on(void **sta
 	assert_non_null(file);
 	fputs("200,18", file);
 	fclose(file);
-	inputs = open_inputs(state, 20, INPUTS_BYTES_MAX);
-	inputs_begin(inputs, 3);
-	inputs_sample(inputs, 3, 300, 3, 0);
-	inputs_free(inputs);
-	assert_file(state, 3, "trace.csv", "# t_us,raw24,driver_flags\n100,1,0\n300,3,0\n");
+	for (int part = 1; part <= 2; part++) {
+		inputs = open_inputs(state, 20, INPUTS_BYTES_MAX);
+		assert_int_equal(inputs_begin(inputs, 3), part);
+		inputs_sample(inputs, 3, 300 * part, 3, 0);
+		inputs_free(inputs);
+	}
+	assert_file(state, 3, "trace-1.csv", "# t_us,raw24,driver_flags\n100,1,0\n");
+	assert_file(state, 3, "presses-1.csv", "# t_us,event\n");
+	assert_file(state, 3, "trace-2.csv", "# t_us,raw24,driver_flags\n300,3,0\n");
+	assert_file(state, 3, "trace.csv", "# t_us,raw24,driver_flags\n600,3,0\n");
 }
 
 static void a_full_disk_is_a_problem_and_nothing_worse(void **state)
@@ -257,7 +262,9 @@ static void names_that_lead_elsewhere_are_refused(void **state)
 		assert_non_null(inputs_problem(inputs));
 		inputs_free(inputs);
 	}
-	assert_int_equal(bytes_on_disk(state), strlen("# t_us,raw24,driver_flags\n# t_us,event\n"));
+	/* Each time a part of headers alone. */
+	assert_int_equal(bytes_on_disk(state), strlen("# t_us,raw24,driver_flags\n# t_us,event\n") *
+	                                               (sizeof names / sizeof names[0]));
 }
 
 static void what_is_not_ours_in_the_folder_is_left_alone(void **state)
@@ -292,7 +299,7 @@ int main(void)
 	        test(the_oldest_goes_when_there_is_one_batch_too_many),
 	        test(the_bytes_of_all_batches_stay_under_the_limit),
 	        test(a_batch_that_alone_is_too_long_is_cut_short_and_says_so),
-	        test(a_line_cut_off_by_a_crash_is_removed_and_the_rest_goes_on),
+	        test(after_a_crash_a_new_part_begins_and_the_old_one_loses_its_cut_off_line),
 	        test(a_full_disk_is_a_problem_and_nothing_worse),
 	        test(no_folder_is_a_problem_and_nothing_worse),
 	        test(names_that_lead_elsewhere_are_refused),
