@@ -56,6 +56,29 @@ static int modbus_check(const struct scale_option *options, size_t n_options, op
 	return modbus_config_read(options, n_options, report, context, &config);
 }
 
+static void tell_nobody(void *context, const char *sentence)
+{
+	(void)context;
+	(void)sentence;
+}
+
+static double modbus_count_g(const struct scale_option *options, size_t n_options,
+                             const char **ret_where)
+{
+	/* What a count is comes of the first of these that is written. */
+	static const char *const keys[] = {"count_g", "factor", "unit", "type", "map"};
+	struct modbus_config config;
+
+	if (modbus_config_read(options, n_options, tell_nobody, NULL, &config) > 0)
+		return 0.0;
+	*ret_where = "scale";
+	for (size_t k = sizeof(keys) / sizeof(keys[0]); k-- > 0;)
+		for (size_t i = 0; i < n_options; i++)
+			if (strcmp(options[i].key, keys[k]) == 0)
+				*ret_where = options[i].where;
+	return config.map.count_g;
+}
+
 static void modbus_close_scale(struct scale *scale)
 {
 	if (scale == NULL)
@@ -378,4 +401,5 @@ const struct scale_driver modbus_driver = {
         .read = modbus_read,
         .act = modbus_act,
         .close = modbus_close_scale,
+        .count_g = modbus_count_g,
 };

@@ -17,6 +17,7 @@ enum scale_flag {
 	SCALE_MOVING = 1u << 8, /* a unit with a judgement of its own says: not settled */
 	SCALE_REPEAT = 1u << 9, /* the unit shows the same conversion as last time */
 };
+#define SCALE_FLAGS (SCALE_RAIL | SCALE_VOID | SCALE_GAP | SCALE_MOVING | SCALE_REPEAT)
 
 struct scale_sample {
 	int64_t t_us;   /* the conversion's time: CLOCK_MONOTONIC, or the trace's own time */
@@ -72,6 +73,12 @@ struct scale_driver {
 	 * sentence in message that a person should be told once, although the scale
 	 * works; 0 when there is none. */
 	int (*notice)(struct scale *scale, char *message);
+
+	/* Main thread; NULL where only a calibration can say. What one count of the samples
+	 * weighs with these options (as check passes them), in g, and "file:line" of the one
+	 * that says so; 0 when the options are wrong. */
+	double (*count_g)(const struct scale_option *options, size_t n_options,
+	                  const char **ret_where);
 };
 
 /* The table of every driver there is, ended by NULL. */
