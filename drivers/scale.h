@@ -32,6 +32,13 @@ struct scale_option {
 	const char *where; /* "file:line" for messages; never NULL */
 };
 
+/* What a driver has counted since it was opened. */
+struct scale_count {
+	const char *name; /* static, as the bus shows it: "TimedOut" */
+	uint64_t n;
+};
+#define SCALE_COUNTS_MAX 16u
+
 #define SCALE_MESSAGE_MAX 512u /* bytes, with the NUL */
 
 struct scale_driver {
@@ -73,6 +80,10 @@ struct scale_driver {
 	 * sentence in message that a person should be told once, although the scale
 	 * works; 0 when there is none. */
 	int (*notice)(struct scale *scale, char *message);
+
+	/* Acquisition thread, after a read; NULL where nothing is counted. At most
+	 * SCALE_COUNTS_MAX of them; returns how many. */
+	size_t (*counts)(const struct scale *scale, struct scale_count *ret);
 
 	/* Main thread; NULL where only a calibration can say. What one count of the samples
 	 * weighs with these options (as check passes them), in g, and "file:line" of the one
