@@ -24,6 +24,8 @@ struct acquisition {
 	pthread_mutex_t lock; /* over what follows */
 	enum acquisition_state state;
 	char message[SCALE_MESSAGE_MAX];
+	struct scale_count counts[SCALE_COUNTS_MAX];
+	size_t n_counts;
 };
 
 static void set_state(struct acquisition *acquisition, enum acquisition_state state,
@@ -32,6 +34,16 @@ static void set_state(struct acquisition *acquisition, enum acquisition_state st
 	pthread_mutex_lock(&acquisition->lock);
 	acquisition->state = state;
 	snprintf(acquisition->message, sizeof(acquisition->message), "%s", message);
+	pthread_mutex_unlock(&acquisition->lock);
+}
+
+static void take_counts(struct acquisition *acquisition)
+{
+	if (acquisition->driver->counts == NULL)
+		return;
+	pthread_mutex_lock(&acquisition->lock);
+	acquisition->n_counts =
+	        acquisition->driver->counts(acquisition->scale, acquisition->counts);
 	pthread_mutex_unlock(&acquisition->lock);
 }
 
@@ -74,6 +86,7 @@ static void *acquire(void *context)
 		r = acquisition->driver->read(acquisition->scale, READ_TIMEOUT_MS, &item.sample,
 		                              message);
 		pass_on_notice(acquisition);
+		take_counts(acquisition);
 		if (r == -ENODATA) {
 			set_state(acquisition, ACQUISITION_ENDED, message);
 			wake(acquisition);
@@ -145,6 +158,17 @@ void acquisition_stop(struct acquisition *acquisition)
 struct ring *acquisition_ring(struct acquisition *acquisition)
 {
 	return acquisition->ring;
+}
+
+size_t acquisition_counts(struct acquisition *acquisition, struct scale_count *ret)
+{
+	size_t n;
+
+	pthread_mutex_lock(&acquisition->lock);
+	n = acquisition->n_counts;
+	memcpy(ret, acquisition->counts, n * sizeof(*ret));
+	pthread_mutex_unlock(&acquisition->lock);
+	return n;
 }
 
 enum acquisition_state acquisition_state(struct acquisition *acquisition, char *ret_message,
