@@ -17,6 +17,7 @@ static const char *const names[] = {
         [ACTION_DIVIDE] = "divide",         [ACTION_ZERO] = "zero",
         [ACTION_TAKE_OFF] = "take-off",     [ACTION_PAN_LENT] = "pan-lent",
         [ACTION_RESUME] = "resume",         [ACTION_LIFE_OVER] = "life-over",
+        [ACTION_LIFE] = "life",
 };
 #define NAMES (sizeof(names) / sizeof(names[0]))
 
@@ -65,6 +66,10 @@ static size_t places_of(struct action *action, struct place *ret)
 	if (action->kind == ACTION_BEGIN) {
 		memcpy(ret, begin, sizeof(begin));
 		return PLACES;
+	}
+	if (action->kind == ACTION_LIFE) {
+		ret[0] = (struct place){"left_s", &action->left_s, NULL, 0};
+		return 1;
 	}
 	memcpy(ret, divide, sizeof(divide));
 	return action->kind == ACTION_DIVIDE ? sizeof(divide) / sizeof(divide[0]) : 1;
@@ -162,7 +167,8 @@ static int take_pairs(const char *text, struct action *action, char *why, size_t
 
 int action_parse(const char *text, struct action *ret, char *why, size_t why_size)
 {
-	struct action action = {.recipe = {.resin_degc = NAN}, .zero_g = NAN, .base_us = NAN};
+	struct action action = {.recipe = {.resin_degc = NAN}, .zero_g = NAN, .base_us = NAN,
+	                        .left_s = NAN};
 	size_t length, i = 0;
 	int r = 0;
 
@@ -171,17 +177,18 @@ int action_parse(const char *text, struct action *ret, char *why, size_t why_siz
 	while (i < NAMES && (strlen(names[i]) != length || memcmp(names[i], text, length) != 0))
 		i++;
 	if (i == NAMES)
-		return refuse(
-		        why, why_size,
-		        "\"%.*s\" is no event; expected begin, press, other-part, hold, "
-		        "discard, scan, divide, zero, take-off, pan-lent, resume or life-over",
-		        length > 40 ? 40 : (int)length, text);
+		return refuse(why, why_size,
+		              "\"%.*s\" is no event; expected begin, press, other-part, hold, "
+		              "discard, scan, divide, zero, take-off, pan-lent, resume, "
+		              "life-over or life",
+		              length > 40 ? 40 : (int)length, text);
 	action.kind = (enum action_kind)i;
 	text += length;
 	switch (action.kind) {
 	case ACTION_BEGIN:
 	case ACTION_DIVIDE:
 	case ACTION_TAKE_OFF:
+	case ACTION_LIFE:
 		r = take_pairs(text, &action, why, why_size);
 		break;
 	case ACTION_SCAN:
@@ -213,6 +220,8 @@ int action_parse(const char *text, struct action *ret, char *why, size_t why_siz
 		action.base_us = 0.0;
 	if (fabs(action.base_us) > BASE_US_MAX)
 		return refuse(why, why_size, "begin: base_us: expected a time of at most 2^53 us");
+	if (action.kind == ACTION_LIFE && !(action.left_s >= 0.0))
+		return refuse(why, why_size, "life: expected left_s=SECONDS, 0 or more");
 	action.has_zero_g = !isnan(action.zero_g);
 	if (!action.has_zero_g)
 		action.zero_g = 0.0;
@@ -256,13 +265,14 @@ static void put_encoded(struct writing *writing, const char *text)
 	}
 }
 
-/* 0 stands for "none" everywhere but in a temperature. */
+/* 0 stands for "none" everywhere but in a temperature and in what is left. */
 static bool given(const struct place *place, const struct action *action)
 {
 	if (place->number == NULL)
 		return place->text[0] != '\0';
 	return !isnan(*place->number) &&
 	       (*place->number != 0.0 || place->number == &action->recipe.resin_degc ||
+	        place->number == &action->left_s ||
 	        (place->number == &action->base_us && action->has_base_us));
 }
 
@@ -280,7 +290,7 @@ size_t action_write(const struct action *action, char *buffer, size_t size)
 		put_encoded(&writing, action->code);
 	}
 	if (action->kind == ACTION_BEGIN || action->kind == ACTION_DIVIDE ||
-	    action->kind == ACTION_TAKE_OFF)
+	    action->kind == ACTION_TAKE_OFF || action->kind == ACTION_LIFE)
 		n = places_of(&copy, places);
 	for (size_t i = 0; i < n; i++) {
 		if (!given(&places[i], &copy))

@@ -15,6 +15,7 @@
  *   scan CODE
  *   divide mass_g=80 tint_pct=1
  *   take-off mass_g=80 | pan-lent | resume | life-over
+ *   life left_s=900            the resin was measured to be warmer
  *
  * begin takes total_g or volume_ml, cup_limit_g, tint_pct, tint_label, resin_degc,
  * piece, layer, zero_g (what the scale's zero takes off, where not 0), and cal_*: the
@@ -38,6 +39,7 @@ enum action_kind {
 	ACTION_PAN_LENT,
 	ACTION_RESUME,
 	ACTION_LIFE_OVER,
+	ACTION_LIFE,
 };
 
 #define ACTION_TEXT_MAX 1536u
@@ -60,6 +62,7 @@ struct action {
 	bool has_base_us;
 	double base_us;              /* whole; a double holds 285 years of them */
 	double mass_g;               /* divide, take-off */
+	double left_s;               /* life */
 	char code[SYSTEM_LABEL_MAX]; /* scan */
 };
 

@@ -102,6 +102,11 @@ static void take_silence(struct station *station)
 {
 	const int64_t now_us = station->timeline.now_us;
 
+	if (resting_look(station)) {
+		weigher_clear(station->weigher); /* a sample that was under way */
+		return;
+	}
+	follow_pan(station);
 	if (!weigher_tick(station->weigher, now_us, &station->reading))
 		return;
 	scale_care_tick(station, now_us);
@@ -116,6 +121,7 @@ static void take_tick(struct station *station)
 	const struct batch *pan;
 
 	follow_pan(station);
+	resting_look(station);
 	pan = batches_pan(&station->batches);
 	for (size_t i = 0; i < BATCHES_MAX; i++) {
 		struct batch *batch = &station->batches.batch[i];

@@ -14,7 +14,10 @@
 #include "config.h"
 #include "drivers/trace.h"
 #include "elapsed.h"
+#include "resting.h"
 #include "scale_care.h"
+#include "sensed.h"
+#include "sensing.h"
 #include "shown.h"
 #include "timeline.h"
 
@@ -41,6 +44,9 @@ struct station {
 	struct bus *bus; /* NULL: none yet */
 	struct notify *notify;
 	struct panel_wire *panel; /* NULL: none */
+	struct sensing *sensing;  /* NULL: no sensors */
+	struct sensed sensed;
+	struct resting resting;
 	struct store_thread *records;
 	struct pieces *pieces;
 	struct worker *worker; /* for what takes long: a plan */
