@@ -56,9 +56,9 @@ static double vitrified_exponent(const struct cure *cure, double t_k, double a)
 {
 	double th = vitrified_th(cure, t_k);
 
-	return cure->vitrification > 0.0
-	               ? cure->vitrification * (a - th / (cure->lambda + (1.0 - cure->lambda) * th))
-	               : -INFINITY;
+	double ac = th > 0.0 ? th / (cure->lambda + (1.0 - cure->lambda) * th) : 0.0;
+
+	return cure->vitrification > 0.0 ? cure->vitrification * (a - ac) : -INFINITY;
 }
 
 /* fd and its slopes. */
@@ -184,7 +184,7 @@ int casting_resin_check(const struct casting_resin *resin, char *ret_sentence, s
 	        {"stoichiometry", cure->stoichiometry, 0.05, 20.0},
 	        {"Tg0 (C)", cure->tg0_degc, -150.0, 150.0},
 	        {"Tg of the cured resin (C)", cure->tginf_degc, cure->tg0_degc + 1.0, 400.0},
-	        {"lambda", cure->lambda, 0.01, 1.0},
+	        {"lambda", cure->lambda, 0.0, 1.0},
 	        {"conversion at gel", cure->gel_conversion, 0.001, 10.0},
 	        {"C of vitrification", cure->vitrification, 0.0, 1000.0},
 	        {"density (kg/m3)", resin->material.density_kg_per_m3, 100.0, 10000.0},
@@ -198,11 +198,5 @@ int casting_resin_check(const struct casting_resin *resin, char *ret_sentence, s
 			         limits[i].what, limits[i].value, limits[i].low, limits[i].high);
 			return -EINVAL;
 		}
-	if (cure->a1_per_s <= 0.0) {
-		snprintf(ret_sentence, size,
-		         "A1 is 0: with nothing to start it the resin never cures; expected more "
-		         "than 0");
-		return -EINVAL;
-	}
 	return 0;
 }

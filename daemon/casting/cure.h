@@ -21,12 +21,12 @@
 #define CURE_ZERO_DEGC_K             273.15
 
 struct cure {
-	double a1_per_s, e1_j_per_mol; /* the uncatalysed path: >= 0 */
+	double a1_per_s, e1_j_per_mol; /* the uncatalysed path: >= 0; 0 never starts */
 	double a2_per_s, e2_j_per_mol; /* the autocatalysed path: >= 0 */
 	double heat_j_per_kg;          /* of the mix, from a = 0 to 1 */
 	double stoichiometry;          /* B, > 0; 1 as the label wants it */
 	double tg0_degc, tginf_degc;   /* glass transition of the mix uncured and cured */
-	double lambda;                 /* DiBenedetto's, in 0..1, above 0 */
+	double lambda;                 /* DiBenedetto's, in 0..1 */
 	double gel_conversion;         /* a at gel; cure_gel_conversion() */
 	double vitrification;          /* C; 0 leaves fd out */
 };

@@ -4,6 +4,7 @@
 #include <errno.h>
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 /* Adds one element, whose lowest node is first, to the sums. */
 static void assemble(struct mesh *mesh, size_t first, double length_m,
@@ -26,48 +27,101 @@ static void assemble(struct mesh *mesh, size_t first, double length_m,
 static double border_share(const struct mesh *mesh, const struct heat_case *heat)
 {
 	const struct material *fresh = &heat->resin.material;
-	double of_fresh = fresh->density_kg_per_m3 * fresh->cp_j_per_kgk * mesh->fresh_m;
+	double of_fresh =
+	        fresh->density_kg_per_m3 * fresh->cp_j_per_kgk * mesh->length_m[mesh->below];
 
 	if (mesh->below == 0)
 		return 1.0;
 	return of_fresh / (of_fresh + heat->below.density_kg_per_m3 * heat->below.cp_j_per_kgk *
-	                                      mesh->below_m);
+	                                      mesh->length_m[mesh->below - 1]);
 }
 
-int mesh_init(struct mesh *mesh, const struct heat_case *heat, size_t below, size_t fresh)
+void mesh_cut_evenly(struct mesh_cut *cut, const struct heat_case *heat, size_t below, size_t fresh)
 {
-	size_t n = (below + fresh) * LOBATTO_ORDER + 1, width = LOBATTO_ORDER + 1;
-	double *capacity, *conductance, *inflow, *rise_k;
-	double rise = heat->resin.cure.heat_j_per_kg / heat->resin.material.cp_j_per_kgk;
+	cut->below = below;
+	cut->fresh = fresh;
+	cut->lower = fresh / 2;
+	for (size_t e = 0; e < below; e++)
+		cut->length_m[e] = heat->below_mm / 1000.0 / (double)below;
+	for (size_t e = below; e < below + fresh; e++)
+		cut->length_m[e] = heat->depth_mm / 1000.0 / (double)fresh;
+}
 
-	mesh->memory = calloc(n * (3 + width) + STEPPER_WORK(n, LOBATTO_ORDER), sizeof(double));
+int mesh_cut_finer(struct mesh_cut *cut, const bool *halve)
+{
+	const size_t below = cut->below, lower = below + cut->lower, n = below + cut->fresh;
+	size_t more = 0;
+
+	for (size_t e = 0; e < n; e++)
+		more += halve[e];
+	if (n + more > MESH_ELEMENTS_MAX)
+		return -ERANGE;
+	if (cut->fresh == 1 && halve[below])
+		cut->lower = 1;
+	/* From the top down, each moves up by as many as are halved below it. */
+	for (size_t e = n, to = n + more; e-- > 0;) {
+		double length = cut->length_m[e];
+
+		if (!halve[e]) {
+			cut->length_m[--to] = length;
+			continue;
+		}
+		cut->length_m[--to] = length / 2.0;
+		cut->length_m[--to] = length / 2.0;
+		*(e < below ? &cut->below : &cut->fresh) += 1;
+		if (e >= below && e < lower)
+			cut->lower++;
+	}
+	return 0;
+}
+
+/* Capacity and conductance of all elements, heat of reaction of the fresh ones, and what
+ * the faces let through. */
+static void fill(struct mesh *mesh, const struct heat_case *heat, double *capacity,
+                 double *conductance, double *inflow, double *rise_k)
+{
+	const size_t width = LOBATTO_ORDER + 1, top = mesh->top;
+	const double ambient_k = heat->ambient_degc + CURE_ZERO_DEGC_K;
+	const double rise = heat->resin.cure.heat_j_per_kg / heat->resin.material.cp_j_per_kgk;
+
+	for (size_t e = 0; e < mesh->below + mesh->fresh; e++)
+		assemble(mesh, e * LOBATTO_ORDER, mesh->length_m[e],
+		         e < mesh->below ? &heat->below : &heat->resin.material, capacity,
+		         conductance);
+	for (size_t i = mesh->bottom; i <= top; i++)
+		rise_k[i] = rise;
+	rise_k[mesh->bottom] = rise * border_share(mesh, heat);
+	conductance[LOBATTO_ORDER] += heat->bottom_w_per_m2k;
+	inflow[0] += heat->bottom_w_per_m2k * ambient_k;
+	conductance[top * width + LOBATTO_ORDER] += heat->top_w_per_m2k;
+	inflow[top] += heat->top_w_per_m2k * ambient_k;
+}
+
+int mesh_init(struct mesh *mesh, const struct heat_case *heat, const struct mesh_cut *cut)
+{
+	const size_t elements = cut->below + cut->fresh, width = LOBATTO_ORDER + 1;
+	const size_t n = elements * LOBATTO_ORDER + 1;
+	double *capacity, *conductance, *inflow, *rise_k;
+
+	mesh->memory =
+	        calloc(elements + n * (3 + width) + STEPPER_WORK(n, LOBATTO_ORDER), sizeof(double));
 	if (!mesh->memory)
 		return -ENOMEM;
-	capacity = mesh->memory;
+	mesh->length_m = mesh->memory;
+	memcpy(mesh->length_m, cut->length_m, elements * sizeof(double));
+	capacity = mesh->length_m + elements;
 	inflow = capacity + n;
 	rise_k = inflow + n;
 	conductance = rise_k + n;
 	mesh->work = conductance + n * width;
 	lobatto_init(&mesh->lobatto);
-	mesh->below = below;
-	mesh->fresh = fresh;
-	mesh->bottom = below * LOBATTO_ORDER;
+	mesh->below = cut->below;
+	mesh->fresh = cut->fresh;
+	mesh->bottom = cut->below * LOBATTO_ORDER;
+	mesh->middle =
+	        mesh->bottom + (cut->lower > 0 ? cut->lower * LOBATTO_ORDER : LOBATTO_ORDER / 2);
 	mesh->top = n - 1;
-	mesh->below_m = below > 0 ? heat->below_mm / 1000.0 / (double)below : 0.0;
-	mesh->fresh_m = heat->depth_mm / 1000.0 / (double)fresh;
-	for (size_t e = 0; e < below; e++)
-		assemble(mesh, e * LOBATTO_ORDER, mesh->below_m, &heat->below, capacity,
-		         conductance);
-	for (size_t e = below; e < below + fresh; e++)
-		assemble(mesh, e * LOBATTO_ORDER, mesh->fresh_m, &heat->resin.material, capacity,
-		         conductance);
-	for (size_t i = mesh->bottom; i < n; i++)
-		rise_k[i] = rise;
-	rise_k[mesh->bottom] = rise * border_share(mesh, heat);
-	conductance[LOBATTO_ORDER] += heat->bottom_w_per_m2k;
-	inflow[0] += heat->bottom_w_per_m2k * (heat->ambient_degc + CURE_ZERO_DEGC_K);
-	conductance[(n - 1) * width + LOBATTO_ORDER] += heat->top_w_per_m2k;
-	inflow[n - 1] += heat->top_w_per_m2k * (heat->ambient_degc + CURE_ZERO_DEGC_K);
+	fill(mesh, heat, capacity, conductance, inflow, rise_k);
 	mesh->nodes = (struct nodes){.n = n,
 	                             .band = LOBATTO_ORDER,
 	                             .inert = mesh->bottom,
@@ -98,21 +152,33 @@ void mesh_start(const struct mesh *mesh, const struct heat_case *heat, double *t
 	        share * heat->start_degc + (1.0 - share) * heat->below_degc + CURE_ZERO_DEGC_K;
 }
 
-double mesh_tail_k(const struct mesh *mesh, const double *t_k, size_t first, size_t n)
+void mesh_carry(const struct mesh *coarse, const bool *halved, const double *values, double *ret)
+{
+	const struct lobatto *l = &coarse->lobatto;
+
+	*ret++ = values[0];
+	for (size_t e = 0; e < coarse->below + coarse->fresh; e++, values += LOBATTO_ORDER) {
+		for (size_t i = 1; i < LOBATTO_NODES && halved[e]; i++)
+			*ret++ = lobatto_at(l, values, (l->x[i] - 1.0) / 2.0);
+		for (size_t i = 1; i < LOBATTO_NODES && halved[e]; i++)
+			*ret++ = lobatto_at(l, values, (l->x[i] + 1.0) / 2.0);
+		for (size_t i = 1; i < LOBATTO_NODES && !halved[e]; i++)
+			*ret++ = values[i];
+	}
+}
+
+double mesh_tail(const struct mesh *mesh, const double *values, size_t element)
 {
 	double worst = 0.0;
 
-	for (size_t e = first; e < first + n; e++) {
-		const double *values = t_k + e * LOBATTO_ORDER;
+	values += element * LOBATTO_ORDER;
+	for (int row = 0; row < 2; row++) {
+		double sum = 0.0;
 
-		for (int row = 0; row < 2; row++) {
-			double sum = 0.0;
-
-			/* From the first node on: the sum of a row is zero but for rounding. */
-			for (size_t i = 1; i < LOBATTO_NODES; i++)
-				sum += mesh->lobatto.tail[row][i] * (values[i] - values[0]);
-			worst = fmax(worst, fabs(sum));
-		}
+		/* From the first node on: the sum of a row is zero but for rounding. */
+		for (size_t i = 1; i < LOBATTO_NODES; i++)
+			sum += mesh->lobatto.tail[row][i] * (values[i] - values[0]);
+		worst = fmax(worst, fabs(sum));
 	}
 	return worst;
 }

@@ -43,13 +43,12 @@ static void at_json(struct json *json, const struct heat_at *at)
 	json_number(json, "t_s", at->t_s);
 	json_number(json, "middle_degc", at->middle_degc);
 	json_number(json, "middle_conversion", at->middle_conversion);
-	json_number(json, "top_degc", at->top_degc);
-	json_number(json, "top_conversion", at->top_conversion);
-	json_number(json, "bottom_degc", at->bottom_degc);
 	json_close(json, '}');
 }
 
-static void layer_json(const struct heat_result *result, const struct heat_at *at, size_t n)
+/* The times in the order they were asked for. */
+static void layer_json(const struct cure_request *request, const struct heat_result *result,
+                       const struct heat_at *at)
 {
 	struct json json;
 
@@ -59,14 +58,14 @@ static void layer_json(const struct heat_result *result, const struct heat_at *a
 	json_number(&json, "peak_middle_degc", result->peak_middle_degc);
 	json_number(&json, "peak_top_degc", result->peak_top_degc);
 	json_number(&json, "peak_bottom_degc", result->peak_bottom_degc);
-	json_number(&json, "peak_s", result->peak_s);
 	json_number(&json, "gel_middle_s", result->gel_middle_s);
 	json_number(&json, "gel_top_s", result->gel_top_s);
-	json_number(&json, "tack_free_top_s", result->tack_free_top_s);
-	json_bool(&json, "runaway", result->peak_degc > HEAT_RUNAWAY_DEGC);
 	json_open(&json, "at", '[');
-	for (size_t i = 0; i < n; i++)
-		at_json(&json, &at[i]);
+	for (size_t i = 0; i < request->n_times; i++) {
+		const struct heat_at key = {.t_s = request->times_s[i]};
+
+		at_json(&json, bsearch(&key, at, request->n_times, sizeof *at, compare_times));
+	}
 	json_close(&json, ']');
 	json_close(&json, '}');
 }
@@ -96,7 +95,7 @@ static int layer(const struct cure_request *request)
 	if (r < 0)
 		return failed(r);
 	if (request->json) {
-		layer_json(&result, at, request->n_times);
+		layer_json(request, &result, at);
 		return EXIT_OK;
 	}
 	runaway(result.peak_degc);
@@ -126,9 +125,6 @@ static int cup(const struct cure_request *request)
 		json_open(&json, NULL, '{');
 		json_number(&json, "gel_s", result.gel_s);
 		json_number(&json, "peak_degc", result.peak_degc);
-		json_number(&json, "gel_degc", result.gel_degc);
-		json_number(&json, "peak_s", result.peak_s);
-		json_bool(&json, "runaway", result.peak_degc > HEAT_RUNAWAY_DEGC);
 		json_close(&json, '}');
 		return EXIT_OK;
 	}

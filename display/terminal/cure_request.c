@@ -304,7 +304,7 @@ int cure_request_read(int argc, char **argv, struct cure_request *ret)
 	        NUMBER("--heat-j-per-kg", heat, "H", "heat of reaction", 0, 2e6),
 	        NUMBER("--tg0-degc", tg0, "T", "glass transition, uncured", -150, 150),
 	        NUMBER("--tginf-degc", tginf, "T", "glass transition, cured", -149, 400),
-	        NUMBER("--lambda", lambda, "L", "DiBenedetto's", 0.01, 1),
+	        NUMBER("--lambda", lambda, "L", "DiBenedetto's", 0, 1),
 	        NUMBER("--stoichiometry", stoichiometry, "B", "hardener to resin, equivalents (1)",
 	               0.05, 20),
 	        NUMBER("--epoxide-groups", groups, "N", "a molecule (2)", 1.001, 100),

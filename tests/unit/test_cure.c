@@ -202,18 +202,15 @@ static void a_resin_nobody_could_pour_gets_a_sentence(void **state)
 
 	(void)state;
 	assert_int_equal(casting_resin_check(&resin, sentence, sizeof sentence), 0);
-	resin.cure.lambda = 0.0;
+	resin.cure.lambda = -0.1;
 	assert_true(casting_resin_check(&resin, sentence, sizeof sentence) < 0);
-	assert_string_equal(sentence, "lambda is 0; expected 0.01 to 1");
+	assert_string_equal(sentence, "lambda is -0.1; expected 0 to 1");
 	resin = casting_resin_fast;
 	resin.cure.tginf_degc = -40.0;
 	assert_true(casting_resin_check(&resin, sentence, sizeof sentence) < 0);
 	resin = casting_resin_fast;
 	resin.cure.a1_per_s = (double)NAN;
 	assert_true(casting_resin_check(&resin, sentence, sizeof sentence) < 0);
-	resin.cure.a1_per_s = 0.0;
-	assert_true(casting_resin_check(&resin, sentence, sizeof sentence) < 0);
-	assert_non_null(strstr(sentence, "never cures"));
 	assert_ptr_equal(casting_resin_find("FAST"), &casting_resin_fast);
 	assert_ptr_equal(casting_resin_find("slow"), &casting_resin_slow);
 	assert_null(casting_resin_find("slower"));
