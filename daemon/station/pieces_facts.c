@@ -276,21 +276,22 @@ static int worth_now(struct pieces *pieces, const struct live_layer *layer, doub
 {
 	struct room_reading *rooms = calloc(pieces->n_rooms + 1, sizeof(*rooms));
 	const struct piece *piece = &pieces->pieces[layer->piece].piece;
-	struct clocks clocks;
+	const struct casting_system *system =
+	        pieces_system(pieces, pieces->pours[layer->first].system_id);
 	struct store_stamp now;
 	double age_s;
 	size_t n;
 	int r;
 
-	if (rooms == NULL)
+	if (rooms == NULL || system == NULL) {
+		free(rooms);
 		return -ENOMEM;
+	}
 	store_stamp_now(&now);
 	age_s = layer->age_s + (double)(now.boottime_us - layer->computed.boottime_us) * 1e-6;
 	n = pieces_rooms_since(pieces, piece, age_s, &now, rooms);
-	r = layer_clocks_at(&layer->course, &layer->poured.heat, rooms, n, age_s, &clocks);
+	r = poured_holds_now(&layer->poured, system, rooms, n, age_s, ret_s);
 	free(rooms);
-	if (r == 0)
-		*ret_s = clocks_teach_holds(&clocks);
 	return r;
 }
 

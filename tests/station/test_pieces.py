@@ -149,6 +149,33 @@ class Pieces(unittest.TestCase):
             self.assertEqual(error_of(daemon.call, "pieces", "HoldsNow", "sx", "Clock", 1)[0],
                              "OutOfRange")  # poured this minute
 
+    def test_of_two_batches_the_earliest_clock_governs(self):
+        def at(daemon, piece, event):
+            return [int(row["AtBoottimeMicroseconds"]) * 1e-6
+                    for row in daemon.get("pieces", "Clocks")
+                    if row["Piece"] == piece and row["Event"] == event][0]
+
+        def pour_into(daemon, piece, layer, parts, **more):
+            weighed = dict(AGrams=parts * 100.0, BGrams=parts * 45.0, StayedGrams=0.0, **more)
+            daemon.call("pieces", "Pour", "sxa{sv}", piece, layer,
+                        dbus.Dictionary(weighed, signature="sv"))
+
+        with Station() as daemon:
+            daemon.start()
+            daemon.call("pieces", "Keep", "s", PIECE)
+            daemon.call("pieces", "Keep", "s", PIECE.replace("Clock", "Twin"))
+            pour_into(daemon, "Twin", 1, 2.0)  # as much at once, and fresh
+            pour_into(daemon, "Clock", 1, 1.0)
+            daemon.kill()
+            daemon.start()
+            pour_into(daemon, "Clock", 1, 1.0, CupSeconds=1200.0)
+            # It was mixed first, 20 minutes before the other: so the layer gels sooner ...
+            for event in ("sticky", "gel"):
+                self.assertLess(at(daemon, "Clock", event), at(daemon, "Twin", event) - 1000.0)
+            # ... and the next pour still waits for the batch that is fresh.
+            self.assertGreater(at(daemon, "Clock", "next-pour"),
+                               at(daemon, "Twin", "next-pour") - 10.0)
+
     def test_each_event_is_told_once_through_kills(self):
         with Station() as daemon:
             daemon.start()
