@@ -591,6 +591,13 @@ int bus_get_health(sd_bus *connection, const char *path, const char *interface,
 		dict_put_double(reply, "HumHertz", view.hum_hz);
 		dict_put_double(reply, "HumGrams", view.hum_g);
 	}
+	dict_put_double(reply, "Celsius", sensed_air_degc(station));
+	dict_put_double(reply, "HumidityPercent",
+	                sensing_or_nan(station->sensing, SENSING_AIR_PCT));
+	dict_put_double(reply, "ResinCelsius",
+	                sensing_or_nan(station->sensing, SENSING_RESIN_DEGC));
+	if (care->holds.id != 0)
+		dict_put_double(reply, "CalibrationCelsius", care->holds.degc);
 	dict_put_bool(reply, "Warm", view.warm);
 	dict_put_whole(reply, "CalibrationId", care->holds.id);
 	if (care->holds.id != 0)

@@ -28,7 +28,7 @@ struct bus {
 	struct batch_shown sent;  /* as told last */
 	char sent_state[16], sent_condition[64 + SCALE_MESSAGE_MAX];
 	int64_t sent_sequence;
-	uint64_t sent_touches, sent_care;
+	uint64_t sent_touches, sent_care, sent_sensed;
 	/* Room for Reading signals: 100/s, a few at once. */
 	double readings;
 	int64_t readings_us;

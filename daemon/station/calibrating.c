@@ -57,7 +57,7 @@ int calibrating_start(struct station *station, double degc, char *why)
 		return r;
 	}
 	care->calibrating = true;
-	care->degc = degc;
+	care->degc = isnan(degc) ? sensed_air_degc(station) : degc;
 	care->changes++;
 	return 0;
 }
@@ -189,7 +189,8 @@ int calibrating_check(struct station *station, double nominal_g, const char *wei
 		snprintf(why, ACTION_WHY_MAX, "The pan is not settled: wait until it is.");
 		return -EAGAIN;
 	}
-	*ret = (struct store_check){.calibration_id = station->care.holds.id, .degc = NAN};
+	*ret = (struct store_check){.calibration_id = station->care.holds.id,
+	                            .degc = sensed_air_degc(station)};
 	snprintf(ret->driver, sizeof(ret->driver), "%s", station->config->driver->name);
 	r = daily_check_judge(weigher->max_g, weigher->interval_g, nominal_g,
 	                      (enum weight_class)weight, reading->gross_g, &ret->check);

@@ -52,9 +52,9 @@ def on_off(daemon, step, mass_g):
               str(shown(daemon)["Step"]) in ("done", "refused"))
 
 
-def go_through(daemon, loads=LOADS):
+def go_through(daemon, loads=LOADS, about={"Celsius": 21.5}):
     """A whole calibration up to done or refused; the pan is empty before and after."""
-    start(daemon, Celsius=21.5)
+    start(daemon, **about)
     press(daemon)
     on = 0.0
     for load in loads:
