@@ -369,7 +369,7 @@ void pieces_batch(struct pieces *pieces, struct batch *batch)
 {
 	const struct guide *guide = &batch->commit.committed;
 	struct store_pour pour = {
-	        .batch_id = batch->id, .stayed_g = (double)NAN, .resin_degc = batch->resin_degc};
+	        .batch_id = batch->id, .stayed_g = (double)NAN, .resin_degc = (double)NAN};
 	char why[PIECES_WHY_MAX] = "";
 
 	if (guide->step != GUIDE_DONE || batch->in_piece || guide->recipe.piece[0] == '\0' ||
@@ -383,6 +383,8 @@ void pieces_batch(struct pieces *pieces, struct batch *batch)
 		return;
 	snprintf(pour.system_id, sizeof(pour.system_id), "%s", guide->recipe.system.id);
 	pour.layer = layer_number(guide->recipe.layer);
+	if (guide->recipe.resin_known)
+		pour.resin_degc = guide->recipe.resin_degc;
 	if (guide->weighed_back)
 		pour.stayed_g = guide->stayed_g;
 	if (guide->life_start_us >= 0)
