@@ -128,7 +128,7 @@ static int take_times(const struct cure *cure, const struct room_reading *room, 
 
 	for (int event = 0; event < CLOCK_EVENTS; event++)
 		ret->at_s[event] = ret->clocks.at_s[event];
-	ret->at_s[LAYER_OPENS] = ret->at_s[CLOCK_GEL];
+	ret->at_s[LAYER_OPENS] = ret->at_s[LAYER_TAPE_OFF] = ret->at_s[CLOCK_GEL];
 	if (times->opens_s > 0.0) {
 		r = label_moment(cure, room, n, times->opens_s, &label_s);
 		if (isnan(ret->at_s[LAYER_OPENS]) || label_s > ret->at_s[LAYER_OPENS])
@@ -141,7 +141,14 @@ static int take_times(const struct cure *cure, const struct room_reading *room, 
 
 const char *layer_event_name(int event)
 {
-	return event == LAYER_OPENS ? "next-pour" : clock_event_name((enum clock_event)event);
+	return event == LAYER_OPENS      ? "next-pour"
+	       : event == LAYER_TAPE_OFF ? "edge-tape-off"
+	                                 : clock_event_name((enum clock_event)event);
+}
+
+bool layer_event_is_deadline(int event)
+{
+	return event == CLOCK_STICKY || event == CLOCK_GEL || event == CLOCK_BOND_CLOSES;
 }
 
 int layer_course(const struct heat_case *heat, const struct room_reading *room, size_t n,

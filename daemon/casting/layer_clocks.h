@@ -2,6 +2,8 @@
 #ifndef AMBO_CASTING_LAYER_CLOCKS_H
 #define AMBO_CASTING_LAYER_CLOCKS_H
 
+#include <stdbool.h>
+
 #include "clocks.h"
 #include "heat.h"
 
@@ -23,8 +25,15 @@ struct layer_curve {
 	double middle_conversion[LAYER_CURVE_POINTS], top_conversion[LAYER_CURVE_POINTS];
 };
 
-/* The clocks' events, and one more that the label may put later than the gel. */
-enum { LAYER_OPENS = CLOCK_EVENTS, LAYER_EVENTS }; /* the next pour */
+/* The clocks' events, and two more. A layer of several batches is told of each when the
+ * first batch comes to it where that is a deadline, and when the last does where it is a
+ * permission (layer_event_is_deadline()). */
+enum {
+	LAYER_OPENS = CLOCK_EVENTS, /* the next pour; the label may put it later than the gel */
+	LAYER_TAPE_OFF,             /* gelled, not yet hard: from here until the bond closes */
+	LAYER_EVENTS
+};
+bool layer_event_is_deadline(int event);
 const char *layer_event_name(int event);           /* "next-pour", for machines */
 
 /* What the label, or a person's report, says in equivalent time at 25 C; 0: nothing. */

@@ -101,6 +101,7 @@ enum identity { IDENTITY_BY_HAND, IDENTITY_BOTTLE, IDENTITY_CODE };
 const char *identity_name(enum identity identity);
 
 #define GUIDE_DISPENSES_MAX 24u
+#define GUIDE_POUR_SOON_SHARE 0.60 /* of the working life used up (practice) */
 #define GUIDE_POINTS_MAX    64u
 
 /* One component's mass as recorded: between two points of the pan. */

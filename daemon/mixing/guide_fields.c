@@ -152,6 +152,8 @@ static const struct field recipe_fields[] = {
         NUMBER(interval_g),
         NUMBER(stir_s),
         NUMBER(working_life_s),
+        YES_NO(resin_known),
+        NUMBER(resin_degc),
         NUMBER(smallest_dose_g),
         NUMBER(smallest_tint_g),
         NUMBER(u_reading_g),

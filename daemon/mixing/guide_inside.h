@@ -23,7 +23,6 @@
 #define SILENT_US        (2 * US_PER_S) /* no reading at all */
 #define FIRST_PART_LOW   0.95           /* the first part's band begins here */
 #define POWDER_BAND      0.10
-#define LIFE_POUR_SOON   0.60 /* practice */
 #define STIR_LIFE_SHARE  0.25 /* practice */
 
 /* guide.c: the one place that changes the step, and notes it. */

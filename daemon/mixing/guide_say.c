@@ -17,7 +17,7 @@ static bool pour_soon(const struct guide *guide)
 	int64_t life_us = guide->life_end_us - guide->life_start_us;
 
 	return guide->life_start_us >= 0 &&
-	       (double)(guide->t_us - guide->life_start_us) >= LIFE_POUR_SOON * (double)life_us;
+	       (double)(guide->t_us - guide->life_start_us) >= GUIDE_POUR_SOON_SHARE * (double)life_us;
 }
 
 static double seconds_left(int64_t now_us, int64_t end_us)

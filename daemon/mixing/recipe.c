@@ -54,6 +54,8 @@ static int check_numbers(const struct recipe_request *request, const struct reci
 		return bad(ret_why, "cup limit: grams above 0 expected");
 	if (!at_least_0(request->tint_pct))
 		return bad(ret_why, "tint: percent of the mixed mass expected");
+	if (!at_least_0(request->life_max_s))
+		return bad(ret_why, "working life: seconds above 0 expected");
 	if (!isnan(request->resin_degc) && !(request->resin_degc >= RECIPE_RESIN_MIN_DEGC &&
 	                                     request->resin_degc <= RECIPE_RESIN_MAX_DEGC))
 		return bad(ret_why, "resin temperature: -10 to 80 degC expected");
@@ -236,6 +238,10 @@ int recipe_make(const struct resin_system *system, const struct recipe_request *
 	                : recipe.total_g < STIR_LARGE_FROM_G ? STIR_SMALL_S
 	                                                     : STIR_LARGE_S;
 	recipe.working_life_s = working_life_s(system, recipe.total_g, request->resin_degc);
+	if (request->life_max_s > 0.0)
+		recipe.working_life_s = fmin(recipe.working_life_s, request->life_max_s);
+	recipe.resin_known = !isnan(request->resin_degc);
+	recipe.resin_degc = recipe.resin_known ? request->resin_degc : 0.0;
 	snprintf(recipe.piece, sizeof(recipe.piece), "%s", request->piece);
 	snprintf(recipe.layer, sizeof(recipe.layer), "%s", request->layer);
 	lay_out_charges(&recipe, request->tint_label);

@@ -27,6 +27,7 @@ struct recipe_request {
 	double tint_pct;   /* of the mixed mass; 0: none */
 	char tint_label[SYSTEM_LABEL_MAX];
 	double resin_degc; /* temperature of the resin; NAN: not known */
+	double life_max_s; /* working life by a better reckoning than the label's; 0: none */
 	char piece[SYSTEM_LABEL_MAX], layer[SYSTEM_LABEL_MAX]; /* plain labels */
 };
 
@@ -49,7 +50,8 @@ struct recipe {
 	double smallest_dose_g; /* of a top-up: twice its own expanded doubt, or one interval */
 	double smallest_tint_g; /* of a tint weighed to RECIPE_TINT_DOUBT_PCT */
 	double u_reading_g;
-	bool bottles_on_pan;
+	double resin_degc; /* of the parts, told or measured, where resin_known */
+	bool bottles_on_pan, resin_known;
 	char piece[SYSTEM_LABEL_MAX], layer[SYSTEM_LABEL_MAX];
 	struct recipe_charge charge[RECIPE_CHARGES_MAX];
 	uint32_t n_charges;

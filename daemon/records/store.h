@@ -14,7 +14,7 @@
  * command that needs no station. */
 struct store;
 
-#define STORE_VERSION     3 /* of the schema; migrations go forward only */
+#define STORE_VERSION     4 /* of the schema; migrations go forward only */
 #define STORE_MESSAGE_MAX 512u
 
 /* Opens or creates path (file 0600; its folder must exist), locks it against a
@@ -134,6 +134,9 @@ int store_steps(struct store *store, int64_t id, struct store_step_row **ret, si
 /* Oldest first; none for a batch without a curve. The caller frees *ret. */
 int store_curve_read(struct store *store, int64_t id, struct store_curve_point **ret,
                      size_t *ret_n);
+
+/* The guide of a batch as it was last stored, also when it is finished. -ENOENT. */
+int store_guide(struct store *store, int64_t id, struct guide *ret);
 
 /* Walks the chain: hash = SHA-256(previous hash || canonical bytes), FIPS 180-4, 32
  * zero bytes before the first. 0 when whole; 1 with *ret_bad_id the first batch that

@@ -49,4 +49,9 @@ char *store_text_of(size_t (*write)(const struct guide *, char *, size_t),
 /* The chain's next link over record, inside the caller's transaction. */
 int store_link(struct store *store, int64_t batch_id, const char *record);
 
+/* All rows of a query into an array that grows; take() fills one cleared element. Ends
+ * the statement. The caller frees *ret. */
+int store_read_all(struct store *store, const char *doing, sqlite3_stmt *statement, size_t size,
+                   void (*take)(sqlite3_stmt *statement, void *element), void **ret, size_t *ret_n);
+
 #endif

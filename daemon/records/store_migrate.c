@@ -9,11 +9,13 @@
 #include "schema_1.h" /* made from schema_1.sql by CMake */
 #include "schema_2.h"
 #include "schema_3.h"
+#include "schema_4.h"
 
 const char *const store_migrations[] = {
         [0] = SCHEMA_1,
         [1] = SCHEMA_2,
         [2] = SCHEMA_3,
+        [3] = SCHEMA_4,
 };
 _Static_assert(sizeof store_migrations / sizeof store_migrations[0] == STORE_VERSION,
                "each version has the step that leads to it");

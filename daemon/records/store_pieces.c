@@ -25,37 +25,6 @@ static double or_nan(sqlite3_stmt *statement, int column)
 	               : sqlite3_column_double(statement, column);
 }
 
-/* All rows of a query into an array that grows; take() fills one element. */
-static int read_all(struct store *store, const char *doing, sqlite3_stmt *statement, size_t size,
-                    void (*take)(sqlite3_stmt *statement, void *element), void **ret, size_t *ret_n)
-{
-	size_t n = 0, room = 0;
-	char *all = NULL;
-	int r;
-
-	while ((r = store_next(store, doing, statement)) > 0) {
-		if (n == room) {
-			char *more = realloc(all, (room = room ? 2 * room : 16) * size);
-
-			if (!more) {
-				r = store_refuse(store, doing, -ENOMEM);
-				break;
-			}
-			all = more;
-		}
-		memset(all + n * size, 0, size);
-		take(statement, all + n++ * size);
-	}
-	sqlite3_finalize(statement);
-	if (r < 0) {
-		free(all);
-		return r;
-	}
-	*ret = all;
-	*ret_n = n;
-	return 0;
-}
-
 int64_t store_piece_keep(struct store *store, const char *name, const char *file,
                          const struct store_stamp *stamp)
 {
@@ -86,6 +55,30 @@ int store_piece_finish(struct store *store, int64_t id)
 	return r;
 }
 
+static int delete_piece(struct store *store, const char *doing, int64_t id)
+{
+	int r = store_run(store, doing, "DELETE FROM photo WHERE piece_id = ?", "i", id);
+
+	/* Its name is free again. */
+	if (r == 0)
+		r = store_run(store, doing,
+		              "UPDATE piece SET deleted = 1, finished = 1, file = '',"
+		              " name = 'deleted/' || hex(randomblob(16))"
+		              " WHERE id = ? AND NOT deleted",
+		              "i", id);
+	if (r == 0 && sqlite3_changes(store->db) == 0)
+		r = store_refuse(store, doing, -ENOENT);
+	return r;
+}
+
+int store_piece_delete(struct store *store, int64_t id)
+{
+	static const char doing[] = "delete a piece from";
+	int r = store_transaction(store, doing);
+
+	return r < 0 ? r : (int)store_finish(store, doing, delete_piece(store, doing, id));
+}
+
 static void take_piece(sqlite3_stmt *statement, void *element)
 {
 	struct store_piece *piece = element;
@@ -104,11 +97,11 @@ int store_pieces(struct store *store, struct store_piece **ret, size_t *ret_n)
 	sqlite3_stmt *statement;
 	int r = store_query(store, doing, &statement,
 	                    "SELECT id, name, file, finished, realtime_us FROM piece"
-	                    " ORDER BY id",
+	                    " WHERE NOT deleted ORDER BY id",
 	                    "");
 
 	return r < 0 ? r
-	             : read_all(store, doing, statement, sizeof **ret, take_piece, (void **)ret,
+	             : store_read_all(store, doing, statement, sizeof **ret, take_piece, (void **)ret,
 	                        ret_n);
 }
 
@@ -120,13 +113,13 @@ int64_t store_pour_add(struct store *store, const struct store_pour *pour)
 	/* NaN is NULL to SQLite, which is what unknown means here. */
 	r = store_run(store, doing,
 	              "INSERT INTO pour (piece_id, layer, batch_id, system_id, a_g, b_g, tint_g,"
-	              " stayed_g, resin_degc, cup_s, told, " STAMP_COLUMNS ")"
-	              " VALUES (?, ?, nullif(?, 0), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-	              "iiitddddddi"
+	              " stayed_g, resin_degc, cup_s, kept_back_g, told, " STAMP_COLUMNS ")"
+	              " VALUES (?, ?, nullif(?, 0), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+	              "iiitdddddddi"
 	              "tiii",
 	              pour->piece_id, pour->layer, pour->batch_id, pour->system_id, pour->a_g,
 	              pour->b_g, pour->tint_g, pour->stayed_g, pour->resin_degc, pour->cup_s,
-	              (int64_t)pour->told, pour->stamp.boot_id, pour->stamp.boottime_us,
+	              pour->kept_back_g, (int64_t)pour->told, pour->stamp.boot_id, pour->stamp.boottime_us,
 	              pour->stamp.realtime_us, (int64_t)pour->stamp.synchronised);
 	if (r < 0)
 		return sqlite3_extended_errcode(store->db) == SQLITE_CONSTRAINT_UNIQUE ? -EEXIST
@@ -157,6 +150,7 @@ static void take_pour(sqlite3_stmt *statement, void *element)
 	pour->cup_s = sqlite3_column_double(statement, 10);
 	pour->told = (uint32_t)sqlite3_column_int64(statement, 11);
 	take_stamp(statement, 12, &pour->stamp);
+	pour->kept_back_g = sqlite3_column_double(statement, 16);
 }
 
 int store_pours(struct store *store, struct store_pour **ret, size_t *ret_n)
@@ -167,11 +161,11 @@ int store_pours(struct store *store, struct store_pour **ret, size_t *ret_n)
 	        store, doing, &statement,
 	        "SELECT id, piece_id, layer, coalesce(batch_id, 0), system_id, a_g, b_g,"
 	        " tint_g, stayed_g, resin_degc, cup_s, told, " STAMP_COLUMNS
-	        " FROM pour ORDER BY id",
+	        ", kept_back_g FROM pour ORDER BY id",
 	        "");
 
 	return r < 0 ? r
-	             : read_all(store, doing, statement, sizeof **ret, take_pour, (void **)ret,
+	             : store_read_all(store, doing, statement, sizeof **ret, take_pour, (void **)ret,
 	                        ret_n);
 }
 
@@ -201,7 +195,7 @@ int store_rooms(struct store *store, struct store_room **ret, size_t *ret_n)
 	                    "i", (int64_t)STORE_ROOMS_MAX);
 
 	return r < 0 ? r
-	             : read_all(store, doing, statement, sizeof **ret, take_room, (void **)ret,
+	             : store_read_all(store, doing, statement, sizeof **ret, take_room, (void **)ret,
 	                        ret_n);
 }
 
@@ -245,7 +239,9 @@ int store_cup_loss(struct store *store, const char *system_id, double *ret_g)
 	static const char doing[] = "read what stays in cups from";
 	sqlite3_stmt *statement;
 	int r = store_query(store, doing, &statement,
-	                    "SELECT avg(stayed_g) FROM pour WHERE system_id = ?", "t", system_id);
+	                    "SELECT avg(stayed_g) FROM pour WHERE system_id = ?"
+	                    " AND kept_back_g = 0",
+	                    "t", system_id);
 
 	return r < 0 ? r : one_number(store, doing, statement, ret_g);
 }
@@ -278,6 +274,6 @@ int store_drying(struct store *store, const char *name, struct store_drying **re
 	                    "t", name);
 
 	return r < 0 ? r
-	             : read_all(store, doing, statement, sizeof **ret, take_drying, (void **)ret,
+	             : store_read_all(store, doing, statement, sizeof **ret, take_drying, (void **)ret,
 	                        ret_n);
 }

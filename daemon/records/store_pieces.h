@@ -2,6 +2,7 @@
 #ifndef AMBO_RECORDS_STORE_PIECES_H
 #define AMBO_RECORDS_STORE_PIECES_H
 
+#include "photos.h"
 #include "store.h"
 
 /* Pieces, what was poured into them, the room's temperature, reports and drying
@@ -13,13 +14,16 @@ struct store_piece {
 	char name[SYSTEM_LABEL_MAX];
 	bool finished;
 	int64_t kept_realtime_us; /* first */
-	char *file; /* the caller frees it too */
+	char *file;               /* the caller frees it too */
 };
 /* A new piece, or a new description of one; it is then not finished. Its id. */
 int64_t store_piece_keep(struct store *store, const char *name, const char *file,
                          const struct store_stamp *stamp);
 int store_piece_finish(struct store *store, int64_t id); /* -ENOENT */
 int store_pieces(struct store *store, struct store_piece **ret, size_t *ret_n);
+/* Its name, description and photos go; its pours stay, for what they taught of a system.
+ * No batch is touched. -ENOENT. */
+int store_piece_delete(struct store *store, int64_t id);
 
 struct store_pour {
 	int64_t id, piece_id, layer;
@@ -29,7 +33,8 @@ struct store_pour {
 	double stayed_g;   /* NaN: not weighed back */
 	double resin_degc; /* NaN: not told */
 	double cup_s;
-	uint32_t told; /* a bit a clock event */
+	double kept_back_g; /* on purpose, and in the cup when that was weighed back */
+	uint32_t told;      /* a bit a clock event */
 	struct store_stamp stamp;
 };
 /* Its id; -EEXIST for a batch that has been poured already. */
@@ -57,7 +62,23 @@ int store_drying_add(struct store *store, const char *name, double mass_g,
                      const struct store_stamp *stamp);
 int store_drying(struct store *store, const char *name, struct store_drying **ret, size_t *ret_n);
 
-/* What usually stays in a cup of this system: the mean of those weighed back. -ENOENT. */
+struct store_photo {
+	int64_t id, piece_id, layer, realtime_us;
+	struct photo_file file;
+};
+#define STORE_PHOTOS_MAX       64u                  /* of a piece */
+#define STORE_PHOTOS_BYTES_MAX (INT64_C(1) << 30) /* of all pieces */
+/* Its id; of the same file for the same layer the one there is. -ENOSPC past the limits. */
+int64_t store_photo_add(struct store *store, int64_t piece_id, int64_t layer,
+                        const struct photo_file *file, const struct store_stamp *stamp);
+int store_photos(struct store *store, int64_t piece_id, struct store_photo **ret, size_t *ret_n);
+int store_photo(struct store *store, int64_t id, struct store_photo *ret); /* -ENOENT */
+int store_photo_delete(struct store *store, int64_t id);                   /* -ENOENT */
+/* The files that all photos need: for photos_sweep(). */
+int store_photo_files(struct store *store, struct photo_file **ret, size_t *ret_n);
+
+/* What usually stays in a cup of this system: the mean of those weighed back with nothing
+ * kept back. -ENOENT. */
 int store_cup_loss(struct store *store, const char *system_id, double *ret_g);
 
 #endif

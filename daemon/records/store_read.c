@@ -61,6 +61,26 @@ int store_open_batches(struct store *store, struct store_open_batch *ret, int ma
 	return r < 0 ? r : n;
 }
 
+int store_guide(struct store *store, int64_t id, struct guide *ret)
+{
+	static const char doing[] = "read a batch's state from";
+	sqlite3_stmt *statement;
+	int line, r;
+
+	r = store_query(store, doing, &statement,
+	                "SELECT state FROM step WHERE batch_id = ? ORDER BY seq DESC LIMIT 1", "i",
+	                id);
+	if (r < 0)
+		return r;
+	r = store_next(store, doing, statement);
+	if (r > 0)
+		r = guide_read((const char *)sqlite3_column_text(statement, 0), ret, &line) < 0
+		            ? store_refuse(store, doing, -EBADMSG)
+		            : 1;
+	sqlite3_finalize(statement);
+	return r > 0 ? 0 : r < 0 ? r : -ENOENT;
+}
+
 /* The one value of a bound statement, as a double: 0, -ENOENT, -errno. */
 static int read_double(struct store *store, const char *doing, sqlite3_stmt *statement, double *ret)
 {

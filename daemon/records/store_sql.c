@@ -245,3 +245,33 @@ char *store_text_of(size_t (*write)(const struct guide *, char *, size_t),
 		write(guide, text, length + 1);
 	return text;
 }
+
+int store_read_all(struct store *store, const char *doing, sqlite3_stmt *statement, size_t size,
+                    void (*take)(sqlite3_stmt *statement, void *element), void **ret, size_t *ret_n)
+{
+	size_t n = 0, room = 0;
+	char *all = NULL;
+	int r;
+
+	while ((r = store_next(store, doing, statement)) > 0) {
+		if (n == room) {
+			char *more = realloc(all, (room = room ? 2 * room : 16) * size);
+
+			if (!more) {
+				r = store_refuse(store, doing, -ENOMEM);
+				break;
+			}
+			all = more;
+		}
+		memset(all + n * size, 0, size);
+		take(statement, all + n++ * size);
+	}
+	sqlite3_finalize(statement);
+	if (r < 0) {
+		free(all);
+		return r;
+	}
+	*ret = all;
+	*ret_n = n;
+	return 0;
+}

@@ -30,7 +30,7 @@ struct place {
 	char *text;
 	size_t size;
 };
-#define PLACES 18u
+#define PLACES 19u
 
 static size_t places_of(struct action *action, struct place *ret)
 {
@@ -44,6 +44,7 @@ static size_t places_of(struct action *action, struct place *ret)
 	        {"tint_pct", &recipe->tint_pct, NULL, 0},
 	        {"tint_label", NULL, recipe->tint_label, sizeof(recipe->tint_label)},
 	        {"resin_degc", &recipe->resin_degc, NULL, 0},
+	        {"life_max_s", &recipe->life_max_s, NULL, 0},
 	        {"piece", NULL, recipe->piece, sizeof(recipe->piece)},
 	        {"layer", NULL, recipe->layer, sizeof(recipe->layer)},
 	        {"zero_g", &action->zero_g, NULL, 0},

@@ -18,6 +18,7 @@
  *   life left_s=900            the resin was measured to be warmer
  *
  * begin takes total_g or volume_ml, cup_limit_g, tint_pct, tint_label, resin_degc,
+ * life_max_s (the working life, where the model has it shorter than the label),
  * piece, layer, zero_g (what the scale's zero takes off, where not 0), and cal_*: the
  * calibration, where it is not the configuration's. With state, the name of a file
  * beside the presses file, the batch is the guide's state in there and nothing else is

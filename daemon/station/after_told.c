@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "bus.h"
+#include "cup_clock.h"
 #include "pieces.h"
 #include "station.h"
 
@@ -73,4 +74,5 @@ void after_told(void *context, struct batch *batch, const char *failure)
 		return;
 	keep_shelf(station, batch);
 	pieces_batch(station->pieces, batch);
+	cup_clock_told(station, batch);
 }

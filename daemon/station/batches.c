@@ -110,7 +110,6 @@ struct batch *batches_reserve(struct batches *batches)
 	if (free_slot != NULL) {
 		memset(free_slot, 0, sizeof(*free_slot));
 		free_slot->used = true;
-		free_slot->resin_degc = (double)NAN;
 		batches_touch(batches, free_slot);
 	}
 	return free_slot;

@@ -29,7 +29,9 @@ struct batch {
 	double taken_g;    /* a divided batch: what has been taken off its parent */
 	bool deferred;     /* its commit waits for one of its parent's */
 	bool in_piece;     /* poured into the piece it was begun for */
-	double resin_degc; /* as told or measured when it began; NaN: not known */
+	int64_t cup_end_us; /* its working life's end as told, 0: none */
+	uint32_t cup_told;  /* cup_clock.h, a bit an event */
+	double life_of_g;   /* contents that the working life was last reckoned with */
 	bool shelved;      /* what its bottles weigh now has been kept */
 };
 

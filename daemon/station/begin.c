@@ -10,7 +10,11 @@
 
 #include "action_text.h"
 #include "bus.h"
+#include "cup_clock.h"
+#include "daemon/casting/cup_life.h"
 #include "keep.h"
+#include "pieces.h"
+#include "read_text.h"
 #include "station.h"
 #include "words/words_advice.h"
 
@@ -19,12 +23,13 @@ struct begin_job {
 	struct batch *batch; /* the slot it will have, marked beginning */
 	int64_t parent_id, base_us;
 	bool has_base; /* base_us is: the clock is another batch's, or was kept */
-	bool played;   /* from a presses file: it has its time */
+	bool played;   /* from a presses file: it has its time, and its working life */
 	bool again;
 	struct begin_request request;
 	struct resin_system system;
 	struct recipe_scale scale;
 	double zero_g, sensed_degc;  /* of the resin, for a request that tells none */
+	double room_degc;            /* NaN: not known */
 	char today[SYSTEM_DATE_MAX]; /* "" where the clock is not to be trusted */
 	struct guide guide;
 	bool made; /* guide is: a divided batch */
@@ -125,6 +130,36 @@ static int find_system(struct begin_job *job)
 	return 0;
 }
 
+static int make(struct begin_job *job, struct recipe *ret)
+{
+	return recipe_make(&job->system, &job->request.recipe, &job->scale,
+	                   job->today[0] != '\0' ? job->today : NULL, ret, &job->why,
+	                   &job->warning);
+}
+
+/* Whether the model has the cup gel before the label's working life is over: then that is
+ * what the batch is asked with. The station's systems do not change while it runs. */
+static bool shorter_life(struct begin_job *job, const struct recipe *recipe)
+{
+	const struct casting_system *system =
+	        pieces_system(job->station->pieces, recipe->system.id);
+	double mass_g[3] = {0.0, 0.0, 0.0}, life_s; /* A, B, the rest */
+
+	if (system == NULL || job->played || job->request.recipe.life_max_s > 0.0)
+		return false;
+	for (uint32_t i = 0; i < recipe->n_charges; i++)
+		mass_g[recipe->charge[i].component == COMPONENT_A   ? 0
+		       : recipe->charge[i].component == COMPONENT_B ? 1
+		                                                    : 2] +=
+		        recipe->charge[i].target_g;
+	life_s = cup_life_s(system, mass_g[0], mass_g[1], mass_g[2],
+	                    job->request.recipe.resin_degc, job->room_degc);
+	if (!(life_s < recipe->working_life_s - 1.0)) /* also for NaN */
+		return false;
+	job->request.recipe.life_max_s = life_s;
+	return true;
+}
+
 static void begin_run(struct store *store, void *context)
 {
 	struct begin_job *job = context;
@@ -148,9 +183,9 @@ static void begin_run(struct store *store, void *context)
 			return;
 		}
 		look_up(store, job);
-		job->result = recipe_make(&job->system, &job->request.recipe, &job->scale,
-		                          job->today[0] != '\0' ? job->today : NULL, &recipe,
-		                          &job->why, &job->warning);
+		job->result = make(job, &recipe);
+		if (job->result == 0 && shorter_life(job, &recipe))
+			job->result = make(job, &recipe);
 		if (job->result < 0) {
 			job->error = "Refused";
 			return;
@@ -235,8 +270,6 @@ static void start(struct begin_job *job)
 	batch->base_us = job->has_base ? job->base_us : station->timeline.now_us;
 	batch->id = job->id;
 	batch->parent_id = job->parent_id;
-	if (!job->made)
-		batch->resin_degc = job->request.recipe.resin_degc;
 	commit_init(&batch->commit, &job->guide);
 	batch->beginning = false;
 	weigher_clear(station->weigher);
@@ -259,6 +292,7 @@ static void begin_finished(void *context)
 		care_sentence(station, begun.sentence);
 		if (station->bus != NULL)
 			bus_told(station->bus, job->batch, NULL);
+		cup_clock_told(station, job->batch);
 		job->done(job->context, &begun);
 	}
 	free(job);
@@ -326,6 +360,7 @@ static void begin(struct station *station, const struct begin_request *request, 
 	station_config_scale(station->config, station->config->weigher.noise_g,
 	                     job->request.recipe.total_g, &job->scale);
 	job->sensed_degc = sensed_resin_degc(station);
+	job->room_degc = cup_clock_room_degc(station, job->request.recipe.piece);
 	today(job->today);
 	submit(job);
 }

@@ -66,6 +66,9 @@ int bus_plan(sd_bus_message *message, void *context, sd_bus_error *error); /* bu
 int bus_drying(sd_bus_message *message, void *context, sd_bus_error *error);
 int bus_pour_check(sd_bus_message *message, void *context, sd_bus_error *error);
 
+int bus_get_clocks(sd_bus *connection, const char *path, const char *interface,
+                   const char *property, sd_bus_message *reply, void *context, sd_bus_error *error);
+
 const struct batch_shown *bus_shown(struct bus *bus);
 void bus_weigh_look(struct bus *bus); /* answers waiting Weigh calls; bus_scale.c */
 int bus_scale_changed(struct bus *bus);

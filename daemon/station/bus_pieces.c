@@ -294,66 +294,6 @@ static int layers_of(sd_bus_message *message, void *context, sd_bus_error *error
 	return reply_rows(message, bus, name, put_layers);
 }
 
-static int put_clock(sd_bus_message *reply, const struct bus *bus, const struct live_layer *layer,
-                     int event)
-{
-	const struct pieces *pieces = bus->station->pieces;
-	const int64_t at_us = pieces_event_realtime_us(layer, event);
-	char sentence[256];
-	int r;
-
-	if (at_us == 0)
-		return 0; /* never, or nobody has taught it */
-	r = dict_begin(reply);
-	if (r < 0)
-		return r;
-	pieces_sentence(pieces, layer, event, sentence, sizeof(sentence));
-	dict_put_text(reply, "Piece", pieces_at(pieces, layer->piece)->piece.name);
-	dict_put_whole(reply, "Layer", layer->layer);
-	dict_put_text(reply, "Event", layer_event_name(event));
-	dict_put_text(reply, "Sentence", sentence);
-	dict_put_bool(reply, "Told", (layer->told >> event & 1u) != 0);
-	dict_put_bool(reply, "AgeKnown", layer->age_known);
-	dict_put_whole(reply, "AtRealtimeMicroseconds", at_us);
-	dict_put_whole(reply, "AtBoottimeMicroseconds",
-	               at_us - layer->computed.realtime_us + layer->computed.boottime_us);
-	return dict_end(reply);
-}
-
-/* In the order in which they come. */
-static int put_clocks(sd_bus_message *reply, const struct bus *bus, const struct live_layer *layer)
-{
-	bool put[LAYER_EVENTS] = {false};
-	int r = 0;
-
-	for (int i = 0; r >= 0 && i < LAYER_EVENTS; i++) {
-		int next = -1;
-
-		for (int event = 0; event < LAYER_EVENTS; event++)
-			if (!put[event] && (next < 0 || isnan(layer->course.at_s[next]) ||
-			                    layer->course.at_s[event] < layer->course.at_s[next]))
-				next = event;
-		put[next] = true;
-		r = put_clock(reply, bus, layer, next);
-	}
-	return r;
-}
-
-static int get_clocks(sd_bus *connection, const char *path, const char *interface,
-                      const char *property, sd_bus_message *reply, void *context,
-                      sd_bus_error *error)
-{
-	const struct bus *bus = context;
-	const struct live_layer *layers;
-	const size_t n = pieces_layers(bus->station->pieces, &layers);
-	int r = sd_bus_message_open_container(reply, 'a', "a{sv}");
-
-	(void)connection, (void)path, (void)interface, (void)property, (void)error;
-	for (size_t i = 0; r >= 0 && i < n; i++)
-		r = put_clocks(reply, bus, &layers[i]);
-	return r < 0 ? r : sd_bus_message_close_container(reply);
-}
-
 static int get_room(sd_bus *connection, const char *path, const char *interface,
                     const char *property, sd_bus_message *reply, void *context, sd_bus_error *error)
 {
@@ -410,7 +350,7 @@ const sd_bus_vtable bus_pieces_vtable[] = {
                                  SD_BUS_PARAM(drying), bus_drying, ANYONE),
         SD_BUS_METHOD_WITH_NAMES("Drying", "s", SD_BUS_PARAM(name), "a{sv}", SD_BUS_PARAM(drying),
                                  bus_drying, ANYONE),
-        SD_BUS_PROPERTY("Clocks", "aa{sv}", get_clocks, 0, CHANGES),
+        SD_BUS_PROPERTY("Clocks", "aa{sv}", bus_get_clocks, 0, CHANGES),
         SD_BUS_PROPERTY("Room", "a{sv}", get_room, 0, CHANGES),
         SD_BUS_SIGNAL("Changed", "", 0),
         SD_BUS_SIGNAL_WITH_NAMES("ClockEvent", "sxss",

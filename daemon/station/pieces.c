@@ -14,6 +14,8 @@
 
 /* Within this of full the cavity is full: what comes then is a top coat. */
 #define FULL_MM 0.3
+/* An event that was told and now lies so far ahead was put off. */
+#define PUT_OFF_S 60.0
 
 size_t pieces_count(const struct pieces *pieces)
 {
@@ -135,25 +137,68 @@ size_t pieces_rooms_since(const struct pieces *pieces, const struct piece *piece
 	return n + 1;
 }
 
+/* The coat that this layer is of. */
+static bool is_edge_taped(const struct piece *piece, const struct live_layer *layer)
+{
+	const double middle_mm = layer->poured.from_mm + layer->poured.depth_mm / 2.0;
+	double top_mm = 0.0;
+
+	for (size_t i = 0; i < piece->n_coats; i++) {
+		top_mm += piece->coats[i].top_coat ? 0.0 : piece->coats[i].depth_mm;
+		if (piece->coats[i].top_coat ? layer->top_coat
+		                             : !layer->top_coat && middle_mm < top_mm)
+			return piece->coats[i].edge_tape;
+	}
+	return false;
+}
+
+/* A layer's pours; more than there is room for count with the last. */
+static size_t take_batches(const struct pieces *pieces, struct live_layer *layer, double usual_g,
+                           struct poured_batch *ret)
+{
+	const struct store_pour *first = &pieces->pours[layer->first];
+	size_t n = 0;
+
+	layer->n_pours = 0;
+	for (size_t i = layer->first; i < pieces->n_pours; i++) {
+		const struct store_pour *pour = &pieces->pours[i];
+		const double stayed_g = isnan(pour->stayed_g) ? usual_g : pour->stayed_g;
+		struct elapsed since;
+
+		if (pour->piece_id != first->piece_id || pour->layer != first->layer)
+			continue;
+		layer->n_pours++;
+		if (n == POURED_BATCHES_MAX) {
+			ret[n - 1].a_g += pour->a_g;
+			ret[n - 1].b_g += pour->b_g;
+			ret[n - 1].tint_g += pour->tint_g;
+			ret[n - 1].stayed_g += stayed_g;
+			continue;
+		}
+		elapsed_between(&first->stamp, &pour->stamp, &since);
+		ret[n++] = (struct poured_batch){.a_g = pour->a_g,
+		                                 .b_g = pour->b_g,
+		                                 .tint_g = pour->tint_g,
+		                                 .stayed_g = stayed_g,
+		                                 .resin_degc = pour->resin_degc,
+		                                 .cup_s = pour->cup_s,
+		                                 .poured_s = (double)since.us * 1e-6};
+	}
+	return n;
+}
+
 static void compute_layer(struct pieces *pieces, struct live_layer *layer, double from_mm,
                           struct room_reading *rooms)
 {
 	const struct store_pour *first = &pieces->pours[layer->first];
 	const struct live_piece *piece = &pieces->pieces[layer->piece];
 	const struct casting_system *system = pieces_system(pieces, first->system_id);
-	struct poured_batch batches[16];
+	struct poured_batch batches[POURED_BATCHES_MAX];
+	const double usual_g = system != NULL ? pieces_usual_loss_g(pieces, system) : 0.0;
 	struct elapsed age;
-	size_t n = 0, n_rooms;
+	size_t n, n_rooms;
 
-	for (size_t i = layer->first; i < pieces->n_pours && n < 16; i++) {
-		const struct store_pour *pour = &pieces->pours[i];
-
-		if (pour->piece_id == first->piece_id && pour->layer == first->layer)
-			batches[n++] = (struct poured_batch){pour->a_g,        pour->b_g,
-			                                     pour->tint_g,     pour->stayed_g,
-			                                     pour->resin_degc, pour->cup_s};
-	}
-	layer->n_pours = n;
+	n = take_batches(pieces, layer, usual_g, batches);
 	store_stamp_now(&layer->computed);
 	elapsed_between(&first->stamp, &layer->computed, &age);
 	layer->age_s = (double)age.us * 1e-6;
@@ -162,10 +207,18 @@ static void compute_layer(struct pieces *pieces, struct live_layer *layer, doubl
 	layer->top_coat = from_mm >= piece_filled_mm(&piece->piece) - FULL_MM;
 	layer->known = system != NULL &&
 	               poured_layer(&piece->piece, system, layer->top_coat, from_mm, batches, n,
-	                            pieces_usual_loss_g(pieces, system),
-	                            room_degc_at(rooms, n_rooms, 0.0), &layer->poured) == 0 &&
+	                            usual_g, room_degc_at(rooms, n_rooms, 0.0),
+	                            &layer->poured) == 0 &&
 	               poured_course(&layer->poured, system, pieces_holds_s(pieces, system->id),
 	                             rooms, n_rooms, &layer->course) == 0;
+	if (!layer->known)
+		return;
+	if (!is_edge_taped(&piece->piece, layer))
+		layer->course.at_s[LAYER_TAPE_OFF] = (double)NAN;
+	/* What was told of the first batch is told again when a later one put it off. */
+	for (int event = 0; event < LAYER_EVENTS; event++)
+		if (layer->course.at_s[event] > layer->age_s + PUT_OFF_S)
+			layer->told &= ~(1u << event);
 }
 
 /* A layer for each (piece, number) that anything was poured into, lowest first. */

@@ -276,21 +276,22 @@ static int worth_now(struct pieces *pieces, const struct live_layer *layer, doub
 {
 	struct room_reading *rooms = calloc(pieces->n_rooms + 1, sizeof(*rooms));
 	const struct piece *piece = &pieces->pieces[layer->piece].piece;
-	struct clocks clocks;
+	const struct casting_system *system =
+	        pieces_system(pieces, pieces->pours[layer->first].system_id);
 	struct store_stamp now;
 	double age_s;
 	size_t n;
 	int r;
 
-	if (rooms == NULL)
+	if (rooms == NULL || system == NULL) {
+		free(rooms);
 		return -ENOMEM;
+	}
 	store_stamp_now(&now);
 	age_s = layer->age_s + (double)(now.boottime_us - layer->computed.boottime_us) * 1e-6;
 	n = pieces_rooms_since(pieces, piece, age_s, &now, rooms);
-	r = layer_clocks_at(&layer->course, &layer->poured.heat, rooms, n, age_s, &clocks);
+	r = poured_holds_now(&layer->poured, system, rooms, n, age_s, ret_s);
 	free(rooms);
-	if (r == 0)
-		*ret_s = clocks_teach_holds(&clocks);
 	return r;
 }
 
@@ -368,7 +369,7 @@ void pieces_batch(struct pieces *pieces, struct batch *batch)
 {
 	const struct guide *guide = &batch->commit.committed;
 	struct store_pour pour = {
-	        .batch_id = batch->id, .stayed_g = (double)NAN, .resin_degc = batch->resin_degc};
+	        .batch_id = batch->id, .stayed_g = (double)NAN, .resin_degc = (double)NAN};
 	char why[PIECES_WHY_MAX] = "";
 
 	if (guide->step != GUIDE_DONE || batch->in_piece || guide->recipe.piece[0] == '\0' ||
@@ -382,6 +383,8 @@ void pieces_batch(struct pieces *pieces, struct batch *batch)
 		return;
 	snprintf(pour.system_id, sizeof(pour.system_id), "%s", guide->recipe.system.id);
 	pour.layer = layer_number(guide->recipe.layer);
+	if (guide->recipe.resin_known)
+		pour.resin_degc = guide->recipe.resin_degc;
 	if (guide->weighed_back)
 		pour.stayed_g = guide->stayed_g;
 	if (guide->life_start_us >= 0)

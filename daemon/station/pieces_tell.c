@@ -26,12 +26,13 @@ struct telling {
 static const char *const words[LAYER_EVENTS] = {
         [CLOCK_HOLDS] = "an inclusion stays where it is put",
         [CLOCK_STICKY] = "it is getting sticky: nothing may be moved in it any more",
-        [CLOCK_GEL] = "it has gelled; edge tape may come off",
+        [CLOCK_GEL] = "it has gelled: nothing may be poured into it any more",
         [CLOCK_BOND_CLOSES] =
-                "the chemical bond closes: from now on sand, wipe, pour; edge tape would tear it",
+                "the chemical bond has closed: from now on sand, wipe, pour",
         [CLOCK_HANDLE] = "it may be handled",
         [CLOCK_FULL_CURE] = "it is cured through",
         [LAYER_OPENS] = "the next pour may begin",
+        [LAYER_TAPE_OFF] = "it is gelled and not yet hard: pull the edge tape off now",
 };
 
 void pieces_sentence(const struct pieces *pieces, const struct live_layer *layer, int event,

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "bus.h"
+#include "cup_clock.h"
 #include "keep.h"
 #include "station.h"
 
@@ -63,6 +64,10 @@ static void take_up(struct station *station, const struct store_open_batch *open
 	            open->guide.recipe.system.id, guide_step_name(view.step),
 	            (double)elapsed->us / 1e6,
 	            elapsed->known ? "" : " or longer: no clock tells how long the power was off");
+	/* What it had told when it was stored is not told again. */
+	for (int event = 0; cup_clock_runs(batch) && event < CUP_EVENTS; event++)
+		if (cup_clock_due_at(&open->guide, (enum cup_event)event))
+			batch->cup_told |= 1u << event;
 	/* Not known how long: the safe end is that the working life is over. */
 	life_over = !elapsed->known && (view.has & VIEW_HAS_LIFE) != 0;
 	keep_resumed(station, batch, life_over);
@@ -71,6 +76,7 @@ static void take_up(struct station *station, const struct store_open_batch *open
 		batches_feed(&station->batches, batch, &life, now_us);
 	if (station->bus != NULL)
 		bus_told(station->bus, batch, NULL);
+	cup_clock_told(station, batch);
 }
 
 void resume_go_on(struct station *station)

@@ -10,6 +10,7 @@
 
 #include "after_told.h"
 #include "bus.h"
+#include "cup_clock.h"
 #include "keep.h"
 #include "notify.h"
 #include "panel_wire.h"
@@ -251,6 +252,7 @@ static int station_open(struct station *station)
 	    (r = add_sources(station)) < 0 ||
 	    (r = worker_new(station->event, &station->worker)) < 0 ||
 	    (r = bus_new(station, &station->bus)) < 0 || (r = pieces_start(station->pieces)) < 0 ||
+	    (r = cup_clock_start(station)) < 0 ||
 	    (r = panel_wire_new(station, &station->panel)) < 0 ||
 	    (r = sensing_new(station->event, &station->config->sensors, sensed_look, station,
 	                     &station->sensing)) < 0)
@@ -299,6 +301,7 @@ void station_free(struct station *station)
 			if (station->batches.batch[i].used)
 				batches_curve_flush(&station->batches, &station->batches.batch[i]);
 	worker_free(station->worker);
+	cup_clock_done(station);
 	/* Completions may still answer calls: the bus goes last. */
 	store_thread_stop(station->records);
 	pieces_free(station->pieces);

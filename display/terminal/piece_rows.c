@@ -73,7 +73,8 @@ static void person_clock(const struct dict *row)
 {
 	const int64_t at_us = dict_whole(row, "AtRealtimeMicroseconds");
 	const double left_s = (double)at_us * 1e-6 - (double)time(NULL);
-	char when[32], left[32] = "";
+	char when[32], left[32] = "", cup[32] = "";
+	double mass_g;
 
 	if (left_s >= 5400.0)
 		snprintf(left, sizeof left, "in %.1f h", left_s / 3600.0);
@@ -81,8 +82,10 @@ static void person_clock(const struct dict *row)
 		snprintf(left, sizeof left, "in %.0f min", left_s / 60.0);
 	else
 		snprintf(left, sizeof left, "since");
-	printf("%-12s %s  %s%s\n", left, piece_wall_time(at_us, when), dict_text(row, "Sentence"),
-	       dict_bool(row, "AgeKnown") ? "" : " (not sure: a clock was not set right)");
+	if (dict_number(row, "MassGrams", &mass_g))
+		snprintf(cup, sizeof cup, " (%.0f g)", mass_g);
+	printf("%-12s %s  %s%s%s\n", left, piece_wall_time(at_us, when), dict_text(row, "Sentence"),
+	       cup, dict_bool(row, "AgeKnown") ? "" : " (not sure: a clock was not set right)");
 }
 
 static const struct column list_columns[] = {
@@ -139,6 +142,9 @@ static const struct column plan_columns[] = {
         {"poured_realtime_us", "PouredRealtimeMicroseconds"},
 };
 static const struct column clock_columns[] = {
+        {"batch", "Batch"},
+        {"mass_g", "MassGrams"},
+        {"resin_degc", "ResinDegreesCelsius"},
         {"piece", "Piece"},
         {"layer", "Layer"},
         {"event", "Event"},

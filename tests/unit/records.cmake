@@ -14,6 +14,7 @@ target_link_libraries(ambo_records_support PUBLIC
 ambo_test(test_canonical unit test_canonical.c ambo_records_support)
 ambo_test(test_chain unit test_chain.c ambo_records_support)
 ambo_test(test_inputs unit test_inputs.c ambo_records_support)
+ambo_test(test_photos unit test_photos.c ambo_records_support)
 ambo_test(test_power_cut unit test_power_cut.c ambo_records_support)
 ambo_test(test_store_thread unit test_store_thread.c ambo_records_support)
 ambo_test(test_migrate unit test_migrate.c ambo_records_support)

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "daemon/casting/cup.h"
+#include "daemon/casting/cup_life.h"
 #include "daemon/casting/label.h"
 #include "tests/support/json_number.h"
 
@@ -72,6 +73,28 @@ static void warm_resin_gels_sooner(void **state)
 		cup.start_degc = start[i];
 		assert_close(cup_gel_s(&cup) / 60.0, start_min[i], 0.004);
 	}
+}
+
+/* By what was weighed: the same cups as above, as a station asks for them. */
+static void the_working_life_is_when_the_cup_gels(void **state)
+{
+	struct casting_system system = {
+	        .ratio = 0.5, .hardener = PART_B, .fit = {.resin = casting_resin_fast}};
+	const double a_g = 220.0, b_g = 110.0, none = (double)NAN;
+	double right_s;
+
+	(void)state;
+	assert_close(cup_life_s(&system, a_g, b_g, 0.0, 40.0, 25.0) / 60.0, 13.5, 0.004);
+	right_s = cup_life_s(&system, a_g, b_g, 0.0, 25.0, none);
+	assert_close(right_s / 60.0, 37.5, 0.004);
+	assert_close(cup_life_s(&system, a_g, b_g, 0.0, none, 25.0), right_s, 1e-12);
+	/* More of it, or too much hardener: sooner. */
+	assert_true(cup_life_s(&system, 2.0 * a_g, 2.0 * b_g, 0.0, 25.0, 25.0) < right_s - 15.0);
+	assert_true(cup_life_s(&system, a_g, 1.1 * b_g, 0.0, 25.0, 25.0) < right_s - 15.0);
+	system.hardener = PART_A;
+	assert_close(cup_life_s(&system, b_g, a_g, 0.0, 25.0, 25.0), right_s, 1e-12);
+	assert_true(isnan(cup_life_s(&system, a_g, b_g, 0.0, none, none)));
+	assert_true(isnan(cup_life_s(&system, 0.0, b_g, 0.0, 25.0, 25.0)));
 }
 
 /* Stopped and taken up again it gels at the same moment. */
@@ -210,6 +233,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	        cmocka_unit_test(cups_match_the_reference),
 	        cmocka_unit_test(warm_resin_gels_sooner),
+	        cmocka_unit_test(the_working_life_is_when_the_cup_gels),
 	        cmocka_unit_test(what_is_left_of_the_working_life_adds_up),
 	        cmocka_unit_test(a_cup_that_cannot_be_gets_no_answer),
 	        cmocka_unit_test(a_family_is_found_again_from_its_own_pot_life),

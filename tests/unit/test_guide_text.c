@@ -11,7 +11,7 @@
  * batch goes on where it was. */
 
 #define TEXT_MAX 32768u
-#define PADDING  234 /* bytes in struct guide that belong to no member */
+#define PADDING  233 /* bytes in struct guide that belong to no member */
 
 static void write_text(const struct guide *guide, char *text)
 {
@@ -29,6 +29,7 @@ static void long_batch(struct script *script)
 	uint32_t cut_at = script->cut_at;
 
 	request.tint_pct = 2.0;
+	request.resin_degc = 31.5;
 	snprintf(request.tint_label, sizeof(request.tint_label), "sea green \\ no. 2");
 	snprintf(system.notes, sizeof(system.notes), "two\nlines");
 	script_begin_as(script, &system, &request, &scale);

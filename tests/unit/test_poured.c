@@ -139,6 +139,57 @@ static void what_cured_in_the_cup_is_not_cured_again(void **state)
 	assert_true(fresh.at_s[CLOCK_GEL] - late.at_s[CLOCK_GEL] < 7200.0);
 }
 
+/* The same resin two hours later: what must be heeded comes with the first batch, what may
+ * be done waits for the last. One batch of the same mass is as deep, and tells both. */
+static void the_earliest_batch_sets_deadlines_and_the_last_gives_leave(void **state)
+{
+	const struct piece_case *of = *state;
+	const struct room_reading room = {0.0, 23.0};
+	struct poured_batch both[] = {batch(100.0, 40.0), batch(100.0, 40.0)};
+	struct poured_batch single = batch(200.0, 80.0);
+	struct layer_course one, two;
+	struct poured_layer layer;
+
+	single.stayed_g = both[0].stayed_g = both[1].stayed_g = 0.0;
+	both[1].poured_s = 7200.0;
+	pour(of, 0.0, &single, 1, &layer);
+	course_of(of, &layer, &room, 1, &one);
+	pour(of, 0.0, both, 2, &layer);
+	course_of(of, &layer, &room, 1, &two);
+	assert_close(two.at_s[CLOCK_STICKY], one.at_s[CLOCK_STICKY], 1e-9);
+	assert_close(two.at_s[CLOCK_GEL], one.at_s[CLOCK_GEL], 1e-9);
+	assert_close(two.at_s[CLOCK_BOND_CLOSES], one.at_s[CLOCK_BOND_CLOSES], 1e-9);
+	assert_close(two.at_s[LAYER_OPENS], one.at_s[LAYER_OPENS] + 7200.0, 1e-9);
+	assert_close(two.at_s[LAYER_TAPE_OFF], one.at_s[CLOCK_GEL] + 7200.0, 1e-9);
+	assert_close(two.at_s[CLOCK_HANDLE], one.at_s[CLOCK_HANDLE] + 7200.0, 1e-9);
+}
+
+/* Poured last and yet the oldest: it was mixed first, and stood in its cup. */
+static void a_batch_that_stood_in_its_cup_governs_though_poured_last(void **state)
+{
+	const struct piece_case *of = *state;
+	const struct room_reading room = {0.0, 23.0};
+	struct poured_batch both[] = {batch(100.0, 40.0), batch(100.0, 40.0)};
+	struct layer_course fresh, old;
+	struct poured_layer layer;
+	double fresh_s, old_s;
+
+	both[1].poured_s = 600.0;
+	pour(of, 0.0, both, 2, &layer);
+	course_of(of, &layer, &room, 1, &fresh);
+	assert_int_equal(poured_holds_now(&layer, &of->systems[0], &room, 1, 1000.0, &fresh_s), 0);
+	both[1].cup_s = 5400.0;
+	pour(of, 0.0, both, 2, &layer);
+	course_of(of, &layer, &room, 1, &old);
+	assert_true(old.at_s[CLOCK_GEL] < fresh.at_s[CLOCK_GEL] - 4000.0);
+	/* The first batch still has to gel before anything goes on top. */
+	assert_close(old.at_s[LAYER_TAPE_OFF], fresh.at_s[CLOCK_GEL], 1e-9);
+	/* What a report teaches counts from the pour, as the clock does that it sets. */
+	assert_int_equal(poured_holds_now(&layer, &of->systems[0], &room, 1, 1000.0, &old_s), 0);
+	assert_close(old_s, fresh_s, 0.02);
+	assert_true(fresh_s > 700.0 && fresh_s < 1000.0);
+}
+
 /* The label's times are for 23 C; at a steady room they scale by exp(E/R (1/T - 1/T0)). */
 static void the_labels_times_follow_the_room(void **state)
 {
@@ -253,6 +304,8 @@ int main(void)
 	        test(masses_that_are_none_are_refused),
 	        test(too_much_hardener_cures_faster_and_is_told),
 	        test(what_cured_in_the_cup_is_not_cured_again),
+	        test(the_earliest_batch_sets_deadlines_and_the_last_gives_leave),
+	        test(a_batch_that_stood_in_its_cup_governs_though_poured_last),
 	        test(the_labels_times_follow_the_room),
 	        test(a_room_that_warms_moves_what_is_still_to_come),
 	        test(a_report_teaches_the_system_and_moves_no_other_clock),

@@ -190,6 +190,30 @@ static void lot_changed_is_told_by_part(void **state)
 	assert_string_equal(warning.text, "TB-009");
 }
 
+static void a_better_reckoning_only_shortens_the_working_life(void **state)
+{
+	struct try try = usual();
+	double label_s;
+
+	(void)state;
+	assert_int_equal(make(&try), 0);
+	label_s = try.recipe.working_life_s;
+	assert_false(try.recipe.resin_known);
+	try.request.life_max_s = label_s + 600.0;
+	assert_int_equal(make(&try), 0);
+	assert_close(try.recipe.working_life_s, label_s, 1e-12);
+	try.request.life_max_s = 500.0;
+	try.request.resin_degc = 31.0;
+	assert_int_equal(make(&try), 0);
+	assert_close(try.recipe.working_life_s, 500.0, 1e-12);
+	/* ... and the stirring must fit into what is left. */
+	assert_int_equal(try.warning.id, MESSAGE_STIR_WONT_FIT);
+	assert_true(try.recipe.resin_known);
+	assert_close(try.recipe.resin_degc, 31.0, 1e-12);
+	try.request.life_max_s = (double)NAN;
+	refused(&try, -EINVAL, MESSAGE_BAD_REQUEST);
+}
+
 static void stirring_that_will_not_fit_is_a_warning(void **state)
 {
 	struct try try = usual();
@@ -262,6 +286,7 @@ int main(void)
 	        cmocka_unit_test(stock_short_is_refused_with_what_is_there),
 	        cmocka_unit_test(system_expired_is_a_warning_with_the_date),
 	        cmocka_unit_test(lot_changed_is_told_by_part),
+	        cmocka_unit_test(a_better_reckoning_only_shortens_the_working_life),
 	        cmocka_unit_test(stirring_that_will_not_fit_is_a_warning),
 	        cmocka_unit_test(numbers_that_cannot_be_meant_are_refused_in_words),
 	        cmocka_unit_test(every_message_has_one_name_and_comes_back_from_it),
