@@ -27,8 +27,14 @@ static int put(struct model *model, enum model_part part, uint32_t row, const ch
 		}
 		return r;
 	}
-	case json_type_null:
 	case json_type_array:
+		for (size_t i = 0; i < json_object_array_length(value); i++) {
+			snprintf(inner, sizeof inner, "%.80s.%u", name, (unsigned)i);
+			r = r < 0 ? r : put(model, part, row, inner,
+			                    json_object_array_get_idx(value, i));
+		}
+		break;
+	case json_type_null:
 		break;
 	}
 	return 0;
@@ -111,6 +117,18 @@ static int put_all(struct json_object *object, struct model *model, struct ui *u
 			r = put_rows(model, MODEL_RECORDS, value);
 		else if (strcmp(key, "open") == 0)
 			r = put_rows(model, MODEL_OPEN, value);
+		else if (strcmp(key, "shop") == 0)
+			r = put(model, MODEL_SHOP, 0, "", value);
+		else if (strcmp(key, "pieces") == 0)
+			r = put_rows(model, MODEL_PIECES, value);
+		else if (strcmp(key, "layers") == 0)
+			r = put_rows(model, MODEL_LAYERS, value);
+		else if (strcmp(key, "plan") == 0)
+			r = put_rows(model, MODEL_PLAN, value);
+		else if (strcmp(key, "clocks") == 0)
+			r = put_rows(model, MODEL_CLOCKS, value);
+		else if (strcmp(key, "now_realtime_us") == 0)
+			model->now_realtime_us = json_object_get_double(value);
 		else if (strcmp(key, "curve") == 0)
 			put_curve(model, value);
 		else if (strcmp(key, "ui") == 0 && json_object_is_type(value, json_type_object))
