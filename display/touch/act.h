@@ -29,7 +29,18 @@ enum act_kind {
 	ACT_LANGUAGE,    /* the next language */
 	ACT_FIRST_DONE,  /* the first run is over */
 	ACT_FINISH,      /* away from a finished batch */
-	ACT_SOUND,       /* reserved for the cues' settings: `value` says which */
+	ACT_SOUND,       /* of the cues: `value` is an enum sound_act */
+};
+
+enum sound_act {
+	SOUND_ACT_LEVEL,  /* the dial at the place touched */
+	SOUND_ACT_LOUDER, /* a step up, and out of quiet mode */
+	SOUND_ACT_QUIET,
+	SOUND_ACT_SPEECH,
+	SOUND_ACT_PERSON, /* the next one pours */
+	SOUND_ACT_FORGET, /* what was learnt of this person */
+	SOUND_ACT_HEARD,  /* yes, it was heard */
+	SOUND_ACT_SILENT, /* no: quiet mode, and on */
 };
 
 struct act {

@@ -15,13 +15,17 @@
 
 #include "painter.h"
 #include "say.h"
+#include "hearing.h"
 #include "tell.h"
 #include "touch_file.h"
 #include "window.h"
 
-/* One thread: the bus wakes it, SDL's queue is looked at every few milliseconds (it has
- * no descriptor of its own on every back end). */
-#define LOOK_MS       8
+/* One thread, that sleeps until the bus, the window or the time has something for it. Only
+ * where the window has no descriptor is it looked at again and again. */
+#define LOOK_US       8000  /* while a batch is open, */
+#define REST_LOOK_US  25000 /* and else: a tap lasts 80 ms at least */
+#define REST_US       1000000
+#define HELD_LOOK_US  100000 /* a finger that is down: it may be a wet glove */
 #define FRAME_US      20000 /* between two pictures of readings; all else is shown at once */
 #define LANGUAGES_MAX 32
 
@@ -30,12 +34,14 @@ struct app {
 	struct painter *painter;
 	struct window *window;
 	struct bus_link *link;
+	struct hearing *hearing;
 	struct touch_file *touches;
 	struct model model;
 	struct ui ui;
 	struct touch touch;
 	struct scene scene;
 	int64_t shown_us, arrived_us; /* the newest picture, the newest reading */
+	int64_t cued_us;              /* when the cues were followed last */
 	int64_t touched_us;           /* last time anybody did anything */
 	struct act down_on; /* what the finger went down on, on the screen as it was then */
 	char told[TELL_MAX];
@@ -100,9 +106,14 @@ static void speak(struct app *app)
 
 static void settings_changed(struct app *app)
 {
+	char sentence[HEARING_SENTENCE_MAX];
 	int r;
 
 	speak(app);
+	if (hearing_speech(app->hearing, &app->ui.settings, sentence) < 0) {
+		app->ui.settings.speech = false;
+		snprintf(app->ui.notice, sizeof app->ui.notice, "%.300s", sentence);
+	}
 	if (app->ui.settings.turn_deg != window_frame(app->window)->turn_deg)
 		window_reshape(app->window, app->ui.settings.turn_deg);
 	if (!app->options->settings)
@@ -113,10 +124,20 @@ static void settings_changed(struct app *app)
 		         app->options->settings, strerror(-r));
 }
 
+static void forget(struct app *app)
+{
+	int r = hearing_forget(app->hearing, app->ui.settings.person);
+
+	snprintf(app->ui.notice, sizeof app->ui.notice, "%s",
+	         r < 0 ? strerror(-r) : _("Forgotten: your stops are learnt anew."));
+}
+
 static void obey(struct app *app, struct order order)
 {
 	if (order.kind == ORDER_SETTINGS)
 		settings_changed(app);
+	else if (order.kind == ORDER_FORGET)
+		forget(app);
 	else
 		bus_link_send(app->link, &order);
 }
@@ -289,41 +310,105 @@ static bool take_all(struct app *app)
 	return any;
 }
 
+static bool wants_readings(const struct app *app)
+{
+	return ui_batch_open(&app->model) || app->ui.screen == SCREEN_SCALE;
+}
+
+/* Returns true when the edge of the glass must show another thing. */
+static bool follow_sound(struct app *app, bool came, int64_t t_us)
+{
+	bool busy = hearing_busy(app->hearing) || ui_tests_sound(&app->ui);
+
+	if (!came && !(busy && t_us - app->cued_us >= HEARING_TICK_US))
+		return false;
+	app->cued_us = t_us;
+	return ui_cue(&app->ui, hearing_follow(app->hearing, &app->model, &app->ui, app->arrived_us,
+	                                     t_us));
+}
+
+static int64_t sooner(int64_t a, int64_t b)
+{
+	return a < b ? a : b;
+}
+
+/* When there is something to do even if nothing comes. */
+static int64_t until_us(const struct app *app, bool unshown, int64_t t_us)
+{
+	int64_t until = sooner(t_us + REST_US, bus_link_until_us(app->link));
+
+	if (app->touches)
+		until = sooner(until, touch_file_until_us(app->touches));
+	if (touch_any_down(&app->touch))
+		until = sooner(until, t_us + HELD_LOOK_US);
+	if (hearing_busy(app->hearing) || ui_tests_sound(&app->ui))
+		until = sooner(until, app->cued_us + HEARING_TICK_US);
+	if (unshown && app->ui.screen == SCREEN_BATCH)
+		until = sooner(until, app->shown_us + FRAME_US);
+	if (window_fd(app->window) < 0)
+		until = sooner(until, t_us + (ui_batch_open(&app->model) ? LOOK_US : REST_LOOK_US));
+	return until;
+}
+
+static void rest(struct app *app, bool unshown, const sigset_t *awake)
+{
+	struct pollfd fds[] = {
+	        {bus_link_fd(app->link), bus_link_poll_events(app->link), 0},
+	        {window_fd(app->window), POLLIN, 0},
+	        {app->touches ? touch_file_fd(app->touches) : -1, POLLIN, 0},
+	};
+	int64_t t_us = now_us(), wait_us = until_us(app, unshown, t_us) - t_us;
+	struct timespec wait = {0};
+
+	if (wait_us > 0)
+		wait = (struct timespec){wait_us / 1000000, wait_us % 1000000 * 1000};
+	ppoll(fds, sizeof fds / sizeof *fds, &wait, awake);
+}
+
+/* One turn: takes all that has come. Returns true when it drew: then the window may have
+ * taken in events that its descriptor tells of no more. */
+static bool turn(struct app *app, uint32_t *events)
+{
+	int64_t t_us = now_us();
+	uint32_t came;
+	bool changed;
+
+	if (app->touches)
+		touch_file_run(app->touches, t_us);
+	changed = take_all(app);
+	if (touch_tick(&app->touch, t_us) == TOUCH_WET)
+		changed = app->ui.wipe = true;
+	bus_link_want_readings(app->link, wants_readings(app));
+	came = bus_link_process(app->link, t_us);
+	if (came & BUS_EVENT_READING)
+		app->arrived_us = now_us();
+	*events |= came;
+	changed |= follow_sound(app, came != 0 || changed, t_us);
+	if (!app->ui.asleep) {
+		fall_asleep(app, t_us);
+		changed = changed || app->ui.asleep;
+	}
+	if (!changed && !due(app, *events, t_us))
+		return false;
+	show(app, *events);
+	app->shown_us = t_us;
+	*events = 0;
+	return true;
+}
+
+/* Signals come while it rests, and at no other time. */
 static void loop(struct app *app)
 {
+	sigset_t stops, awake;
 	uint32_t events = 0; /* not yet shown */
-	int64_t looked_us = 0;
 
-	while (!stopped) {
-		struct pollfd fd = {bus_link_fd(app->link), bus_link_poll_events(app->link), 0};
-		int64_t t_us;
-		uint32_t came;
-		bool changed = false;
-
-		poll(&fd, fd.fd >= 0 ? 1 : 0, LOOK_MS);
-		t_us = now_us();
-		if (app->touches)
-			touch_file_run(app->touches, t_us);
-		if (t_us - looked_us >= LOOK_MS * 1000) {
-			changed = take_all(app);
-			looked_us = t_us;
-		}
-		if (touch_tick(&app->touch, t_us) == TOUCH_WET)
-			changed = app->ui.wipe = true;
-		came = bus_link_process(app->link, t_us);
-		if (came & BUS_EVENT_READING)
-			app->arrived_us = now_us();
-		events |= came;
-		if (!app->ui.asleep) {
-			fall_asleep(app, t_us);
-			changed = changed || app->ui.asleep;
-		}
-		if (changed || due(app, events, t_us)) {
-			show(app, events);
-			app->shown_us = t_us;
-			events = 0;
-		}
-	}
+	sigemptyset(&stops);
+	sigaddset(&stops, SIGINT);
+	sigaddset(&stops, SIGTERM);
+	sigprocmask(SIG_BLOCK, &stops, &awake);
+	while (!stopped)
+		if (!turn(app, &events))
+			rest(app, events != 0, &awake);
 }
 
 /* What is set, with what the command line says over it. */
@@ -373,6 +458,15 @@ static int start(struct app *app)
 		complain(sentence);
 		return r;
 	}
+	r = hearing_new(options->settings, &app->hearing, sentence);
+	if (r < 0)
+		return r;
+	if (*sentence)
+		complain(sentence);
+	if (settings.speech && hearing_speech(app->hearing, &settings, sentence) < 0)
+		complain(sentence);
+	/* Without a file nothing is asked, and where there is no sound neither. */
+	app->ui.ask_heard = options->settings && hearing_there(app->hearing);
 	if (options->touches && (r = touch_file_open(options->touches, &app->touches)) < 0) {
 		snprintf(sentence, sizeof sentence, "--touches %.200s: %s", options->touches,
 		         strerror(-r));
@@ -401,6 +495,7 @@ int app_run(const struct options *options)
 	}
 	bus_link_free(app->link);
 	touch_file_close(app->touches);
+	hearing_free(app->hearing);
 	window_free(app->window);
 	painter_free(app->painter);
 	for (int i = 0; app->language[i]; i++)

@@ -31,6 +31,8 @@ struct bus_link {
 	struct model *model;
 	struct ui *ui;
 	int64_t try_us; /* when to look for a bus again */
+	bool wants_readings;
+	sd_bus_slot *readings; /* NULL: not asked for */
 	int64_t sequence;
 	int64_t record_id; /* asked for last */
 	int curve_fd;      /* where the station writes the curve; -1 none */
@@ -271,12 +273,19 @@ static int on_owner(sd_bus_message *message, void *context, sd_bus_error *error)
 	return 0;
 }
 
+static int ask_readings(struct bus_link *link)
+{
+	if (!link->bus || !link->wants_readings || link->readings)
+		return 0;
+	return sd_bus_match_signal_async(link->bus, &link->readings, SCALE, "Reading", on_reading,
+	                                 NULL, link);
+}
+
 static int subscribe(struct bus_link *link)
 {
 	sd_bus *bus = link->bus;
-	int r;
+	int r = ask_readings(link);
 
-	r = sd_bus_match_signal_async(bus, NULL, SCALE, "Reading", on_reading, NULL, link);
 	if (r >= 0)
 		r = sd_bus_match_signal_async(bus, NULL, BATCH, "StepChanged", on_step, NULL, link);
 	if (r >= 0)
@@ -290,8 +299,23 @@ static int subscribe(struct bus_link *link)
 	return r;
 }
 
+void bus_link_want_readings(struct bus_link *link, bool wanted)
+{
+	if (wanted == link->wants_readings)
+		return;
+	link->wants_readings = wanted;
+	if (wanted) {
+		ask_readings(link);
+		return;
+	}
+	link->readings = sd_bus_slot_unref(link->readings);
+	/* The last one is of no time that counts. */
+	model_forget(link->model, MODEL_READING, 0, "");
+}
+
 static void close_bus(struct bus_link *link)
 {
+	link->readings = sd_bus_slot_unref(link->readings);
 	sd_bus_close_unref(link->bus);
 	link->bus = NULL;
 	lose(link);
@@ -334,6 +358,7 @@ void bus_link_free(struct bus_link *link)
 {
 	if (!link)
 		return;
+	sd_bus_slot_unref(link->readings);
 	sd_bus_flush_close_unref(link->bus);
 	if (link->curve_fd >= 0)
 		close(link->curve_fd);
@@ -350,6 +375,17 @@ short bus_link_poll_events(const struct bus_link *link)
 	int events = link->bus ? sd_bus_get_events(link->bus) : 0;
 
 	return (short)(events < 0 ? POLLIN : events);
+}
+
+int64_t bus_link_until_us(const struct bus_link *link)
+{
+	uint64_t until_us;
+
+	if (!link->bus)
+		return link->try_us;
+	if (sd_bus_get_timeout(link->bus, &until_us) < 0)
+		return 0;
+	return until_us > INT64_MAX ? INT64_MAX : (int64_t)until_us;
 }
 
 uint32_t bus_link_process(struct bus_link *link, int64_t now_us)
@@ -443,6 +479,7 @@ void bus_link_send(struct bus_link *link, const struct order *order)
 		break;
 	case ORDER_NONE:
 	case ORDER_SETTINGS:
+	case ORDER_FORGET:
 		break;
 	}
 }

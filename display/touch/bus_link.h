@@ -25,6 +25,11 @@ void bus_link_free(struct bus_link *link);
 int bus_link_fd(const struct bus_link *link);
 short bus_link_poll_events(const struct bus_link *link);
 
+/* When process wants to be called at the latest, CLOCK_MONOTONIC. */
+int64_t bus_link_until_us(const struct bus_link *link);
+/* Readings come 80 times a second: only while somebody looks at them. */
+void bus_link_want_readings(struct bus_link *link, bool wanted);
+
 /* Takes what has come; returns what, enum bus_event or-ed. now_us: CLOCK_MONOTONIC,
  * for when to look again. */
 uint32_t bus_link_process(struct bus_link *link, int64_t now_us);

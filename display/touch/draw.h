@@ -59,6 +59,8 @@ void screen_records(const struct draw *draw);
 void screen_record(const struct draw *draw);
 void screen_scale(const struct draw *draw);
 void screen_settings(const struct draw *draw);
+void screen_sound(const struct draw *draw);
+void screen_heard(const struct draw *draw);
 
 /* The beam of the batch in a box; the parts' labels beside the weights or not. */
 void draw_beam(const struct draw *draw, struct box box, bool with_labels);

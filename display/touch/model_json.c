@@ -83,6 +83,7 @@ static void put_ui(struct ui *ui, struct json_object *object)
 
 	if (screen >= 0)
 		ui->screen = (enum screen)screen;
+	ui->ask_heard = screen == SCREEN_HEARD;
 	if (strcmp(text(object, "theme"), "day") == 0)
 		ui->settings.theme = THEME_DAY;
 	if (strcmp(text(object, "hand"), "left") == 0)

@@ -218,6 +218,21 @@ static uint32_t spoil(struct box *boxes, uint32_t n, struct box box)
 	return n + 1;
 }
 
+/* A frame is its four sides: what it stands around need not be painted again. */
+static uint32_t spoil_item(struct box *boxes, uint32_t n, const struct scene_item *item)
+{
+	struct box b = scene_bounds(item);
+	double thick = item->radius_mm + item->width_mm + (item->box.x - b.x) * 2.0;
+
+	if (item->kind != SCENE_FRAME || b.w < 4.0 * thick || b.h < 4.0 * thick)
+		return spoil(boxes, n, b);
+	n = spoil(boxes, n, (struct box){b.x, b.y, b.w, thick});
+	n = spoil(boxes, n, (struct box){b.x, b.y + b.h - thick, b.w, thick});
+	n = spoil(boxes, n, (struct box){b.x, b.y + thick, thick, b.h - 2.0 * thick});
+	return spoil(boxes, n,
+	             (struct box){b.x + b.w - thick, b.y + thick, thick, b.h - 2.0 * thick});
+}
+
 uint32_t scene_differs(const struct scene *old, const struct scene *now,
                        struct box ret[SCENE_DIRTY_MAX])
 {
@@ -234,9 +249,9 @@ uint32_t scene_differs(const struct scene *old, const struct scene *now,
 		if (had && has && old->item[i].hash == now->item[i].hash)
 			continue;
 		if (had && old->item[i].kind != SCENE_TARGET)
-			n = spoil(ret, n, scene_bounds(&old->item[i]));
+			n = spoil_item(ret, n, &old->item[i]);
 		if (has && now->item[i].kind != SCENE_TARGET)
-			n = spoil(ret, n, scene_bounds(&now->item[i]));
+			n = spoil_item(ret, n, &now->item[i]);
 	}
 	return n;
 }

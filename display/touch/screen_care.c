@@ -83,7 +83,9 @@ void screen_settings(const struct draw *draw)
 {
 	const struct settings *settings = &draw->ui->settings;
 	struct box body = draw->layout.body;
-	struct strip_button main;
+	struct strip_button strip[2] = {
+	        {"", {ACT_NONE, 0}, TONE_PLAIN},
+	        {_("Sound"), {ACT_GO, SCREEN_SOUND}, TONE_PLAIN}};
 	int columns = draw->layout.portrait ? 1 : 2;
 	char turn[WORDS_NUMBER_MAX];
 	const struct {
@@ -106,8 +108,8 @@ void screen_settings(const struct draw *draw)
 		setting(draw, layout_column(row, i % columns, columns),
 		        (struct act){rows[i].kind, 0}, rows[i].name, rows[i].value);
 	}
-	main_button(draw, &main);
-	draw_strip(draw, &main, 1);
+	main_button(draw, &strip[0]);
+	draw_strip(draw, strip, 2);
 }
 
 void screen_first(const struct draw *draw)

@@ -102,6 +102,22 @@ static void draw_lost(const struct draw *draw)
 	draw_edge(draw, lost ? TONE_DANGER : TONE_PLAIN, true);
 }
 
+/* The cue's own rhythm in the corner of the eye, on any screen: what is not heard is seen. */
+static void draw_lit(const struct draw *draw)
+{
+	static const enum tone tone_of_sound[SOUND_COUNT] = {
+	        [SOUND_TIP_BACK] = TONE_MUST_ACT, [SOUND_IN_BAND] = TONE_GOOD,
+	        [SOUND_TOO_MUCH] = TONE_ABNORMAL, [SOUND_HELD] = TONE_ABNORMAL,
+	        [SOUND_SILENT] = TONE_DANGER,     [SOUND_HAZARD] = TONE_DANGER,
+	};
+	enum tone tone = tone_of_sound[draw->ui->sound];
+
+	if (draw->ui->lit)
+		scene_frame(draw->scene, draw->layout.page, 0.0, LAYOUT_MARGIN_MM, false,
+		            tone == TONE_PLAIN ? draw->palette->ink
+		                               : draw->palette->tone[tone].edge);
+}
+
 /* Over the corner, on any screen: what was refused; a touch that was no finger's. */
 static void draw_notice(const struct draw *draw)
 {
@@ -135,6 +151,7 @@ void screens_draw(const struct model *model, const struct ui *ui, double width_m
 	draw_corner(&draw);
 	if (model->link != LINK_UP) {
 		draw_lost(&draw);
+		draw_lit(&draw);
 		return;
 	}
 	switch (ui->screen) {
@@ -165,8 +182,15 @@ void screens_draw(const struct model *model, const struct ui *ui, double width_m
 	case SCREEN_SETTINGS:
 		screen_settings(&draw);
 		break;
+	case SCREEN_SOUND:
+		screen_sound(&draw);
+		break;
+	case SCREEN_HEARD:
+		screen_heard(&draw);
+		break;
 	case SCREEN_COUNT:
 		break;
 	}
 	draw_notice(&draw);
+	draw_lit(&draw);
 }

@@ -9,7 +9,9 @@
 
 void settings_default(struct settings *ret)
 {
-	*ret = (struct settings){.theme = THEME_DARK, .hand = HAND_RIGHT, .blank_min = 15.0};
+	*ret = (struct settings){.theme = THEME_DARK, .hand = HAND_RIGHT, .blank_min = 15.0,
+	                         .sound_level = 0.6,
+	                         .person = 1};
 	snprintf(ret->language, sizeof ret->language, "en");
 }
 
@@ -68,6 +70,52 @@ static void read_language(struct reader *reader, const config_setting_t *setting
 		wrong(reader, setting, "a language's letters, as in \"de\"");
 }
 
+static void read_bool(struct reader *reader, const config_setting_t *setting, bool *ret)
+{
+	if (config_setting_type(setting) == CONFIG_TYPE_BOOL)
+		*ret = config_setting_get_bool(setting);
+	else
+		wrong(reader, setting, "true or false");
+}
+
+static void read_level(struct reader *reader, const config_setting_t *setting, double *ret)
+{
+	double level = config_setting_get_float(setting);
+
+	if (config_setting_type(setting) == CONFIG_TYPE_FLOAT && level >= 0.0 && level <= 1.0)
+		*ret = level;
+	else
+		wrong(reader, setting, "0.0 to 1.0, with a point");
+}
+
+static void read_person(struct reader *reader, const config_setting_t *setting, int *ret)
+{
+	int person = config_setting_get_int(setting);
+
+	if (config_setting_type(setting) == CONFIG_TYPE_INT && person >= 1 &&
+	    person <= SETTINGS_PERSONS)
+		*ret = person;
+	else
+		wrong(reader, setting, "1 to 6");
+}
+
+static bool read_sound(struct reader *reader, const config_setting_t *setting, struct settings *ret)
+{
+	const char *name = config_setting_name(setting);
+
+	if (strcmp(name, "sound_level") == 0)
+		read_level(reader, setting, &ret->sound_level);
+	else if (strcmp(name, "quiet") == 0)
+		read_bool(reader, setting, &ret->quiet);
+	else if (strcmp(name, "speech") == 0)
+		read_bool(reader, setting, &ret->speech);
+	else if (strcmp(name, "person") == 0)
+		read_person(reader, setting, &ret->person);
+	else
+		return false;
+	return true;
+}
+
 static void read_one(struct reader *reader, const config_setting_t *setting, struct settings *ret)
 {
 	const char *name = config_setting_name(setting);
@@ -86,10 +134,10 @@ static void read_one(struct reader *reader, const config_setting_t *setting, str
 	else if (strcmp(name, "blank_min") == 0 && config_setting_get_float(setting) >= 0.0 &&
 	         config_setting_type(setting) == CONFIG_TYPE_FLOAT)
 		ret->blank_min = config_setting_get_float(setting);
-	else
+	else if (!read_sound(reader, setting, ret))
 		wrong(reader, setting,
-		      "theme, hand, turn_deg, language, blank_min (minutes, with a point) or "
-		      "first_run_done");
+		      "theme, hand, turn_deg, language, blank_min (minutes, with a point), "
+		      "sound_level, quiet, speech, person or first_run_done");
 }
 
 int settings_read(const char *path, struct settings *ret, char *ret_sentence)
@@ -117,6 +165,24 @@ int settings_read(const char *path, struct settings *ret, char *ret_sentence)
 
 int settings_write(const char *path, const struct settings *settings)
 {
+	char text[640];
+
+	snprintf(text, sizeof text,
+	         "# What was set on the display. Written by ambo-display.\n"
+	         "theme = \"%s\";\nhand = \"%s\";\nturn_deg = %d;\nlanguage = \"%s\";\n"
+	         "blank_min = %.1f;\nfirst_run_done = %s;\n"
+	         "sound_level = %.2f;\nquiet = %s;\nspeech = %s;\nperson = %d;\n",
+	         settings->theme == THEME_DAY ? "day" : "dark",
+	         settings->hand == HAND_LEFT ? "left" : "right", settings->turn_deg,
+	         settings->language, settings->blank_min,
+	         settings->first_run_done ? "true" : "false", settings->sound_level,
+	         settings->quiet ? "true" : "false", settings->speech ? "true" : "false",
+	         settings->person);
+	return settings_keep(path, text);
+}
+
+int settings_keep(const char *path, const char *text)
+{
 	char beside[512];
 	FILE *file;
 	int r = 0;
@@ -126,14 +192,7 @@ int settings_write(const char *path, const struct settings *settings)
 	file = fopen(beside, "w");
 	if (!file)
 		return -errno;
-	fprintf(file,
-	        "# What was set on the display. Written by ambo-display.\n"
-	        "theme = \"%s\";\nhand = \"%s\";\nturn_deg = %d;\nlanguage = \"%s\";\n"
-	        "blank_min = %.1f;\nfirst_run_done = %s;\n",
-	        settings->theme == THEME_DAY ? "day" : "dark",
-	        settings->hand == HAND_LEFT ? "left" : "right", settings->turn_deg,
-	        settings->language, settings->blank_min,
-	        settings->first_run_done ? "true" : "false");
+	fputs(text, file);
 	if (fflush(file) != 0 || fsync(fileno(file)) < 0)
 		r = -errno;
 	if (fclose(file) != 0 && r == 0)

@@ -15,9 +15,14 @@ struct settings {
 	char language[16];   /* "en", "de" ...: a folder of the catalogue */
 	double blank_min;    /* minutes without a touch and a batch; 0 never */
 	bool first_run_done; /* hand and language have been asked */
+	double sound_level;  /* the dial, 0..1 */
+	bool quiet;          /* what is heard goes to lamp, edge and vibration */
+	bool speech;         /* sentences are spoken */
+	int person;          /* who pours, 1..SETTINGS_PERSONS: reactions are learnt for each */
 };
 
 #define SETTINGS_SENTENCE_MAX 320
+#define SETTINGS_PERSONS      6
 
 void settings_default(struct settings *ret);
 
@@ -26,5 +31,7 @@ void settings_default(struct settings *ret);
 int settings_read(const char *path, struct settings *ret, char *ret_sentence);
 /* Written beside and renamed: never half a file. -errno. */
 int settings_write(const char *path, const struct settings *settings);
+/* The same for any text: what has been learnt is kept beside what has been set. */
+int settings_keep(const char *path, const char *text);
 
 #endif

@@ -45,9 +45,10 @@ size_t tell_line(const struct model *model, const struct ui *ui, const struct sc
 	static const char *const links[] = {"none", "up", "lost"};
 	size_t n = (size_t)snprintf(
 	        buffer, TELL_MAX,
-	        "shown %s %s %s %s link=%s%s%s%s amount=%.0f targets=", screen_name(ui->screen),
+	        "shown %s %s %s %s link=%s sound=%s%s%s%s%s amount=%.0f targets=", screen_name(ui->screen),
 	        or_dash(model->batch.step), or_dash(model->batch.message),
-	        or_dash(model->batch.press), links[model->link], ui->asleep ? " asleep" : "",
+	        or_dash(model->batch.press), links[model->link], sound_name(ui->sound),
+	        ui->settings.quiet && ui->lit ? " lit" : "", ui->asleep ? " asleep" : "",
 	        ui->wipe ? " wipe" : "", ui->notice[0] ? " notice" : "", ui->amount_g);
 
 	for (uint32_t i = 0; i < scene->n_items && n + 64 < TELL_MAX; i++) {

@@ -4,6 +4,7 @@
 #include <SDL.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -11,6 +12,7 @@
 
 struct touch_file {
 	int fd;
+	bool ended;
 	int64_t until_us; /* a wait */
 	size_t n;
 	char buffer[1024]; /* from the start of a line */
@@ -73,6 +75,17 @@ static void run_line(struct touch_file *file, const char *line, int64_t now_us)
 	SDL_PushEvent(&event);
 }
 
+/* Of a file that has ended poll() would say for ever that it can be read. */
+int touch_file_fd(const struct touch_file *file)
+{
+	return file->ended || file->n == sizeof file->buffer - 1 ? -1 : file->fd;
+}
+
+int64_t touch_file_until_us(const struct touch_file *file)
+{
+	return strchr(file->buffer, '\n') ? file->until_us : INT64_MAX;
+}
+
 void touch_file_run(struct touch_file *file, int64_t now_us)
 {
 	ssize_t got = read(file->fd, file->buffer + file->n, sizeof file->buffer - 1 - file->n);
@@ -80,6 +93,7 @@ void touch_file_run(struct touch_file *file, int64_t now_us)
 
 	if (got > 0)
 		file->n += (size_t)got;
+	file->ended = got == 0 && file->n < sizeof file->buffer - 1;
 	file->buffer[file->n] = '\0';
 	while (now_us >= file->until_us && (end = strchr(file->buffer, '\n')) != NULL) {
 		*end = '\0';

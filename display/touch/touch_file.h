@@ -13,5 +13,9 @@ int touch_file_open(const char *path, struct touch_file **ret); /* -errno */
 void touch_file_close(struct touch_file *file);
 /* Pushes what is due. */
 void touch_file_run(struct touch_file *file, int64_t now_us);
+/* When something is due, CLOCK_MONOTONIC; INT64_MAX: not before more has come. */
+int64_t touch_file_until_us(const struct touch_file *file);
+/* For poll(); -1 while nothing can come or nothing more be taken. */
+int touch_file_fd(const struct touch_file *file);
 
 #endif

@@ -10,6 +10,7 @@
 
 static const char *const screen_names[SCREEN_COUNT] = {
         "first", "home", "amount", "batch", "discard", "records", "record", "scale", "settings",
+        "sound", "heard",
 };
 
 const char *screen_name(enum screen screen)
@@ -91,6 +92,33 @@ static void follow_number(struct ui *ui, const struct model *model)
 		ui->shown_g = 0.0; /* never "-0" */
 }
 
+/* Before the first charge, once: a loudspeaker that is off is found out now. It hinders
+ * nothing: a batch that goes on without a press goes on here too. */
+static void follow_heard(struct ui *ui, const struct model *model)
+{
+	bool asks = ui->ask_heard && !ui->settings.quiet && ui->settings.sound_level > 0.0 &&
+	            strcmp(model->batch.step, "ready") == 0;
+
+	if (ui->screen == SCREEN_BATCH && asks)
+		ui->screen = SCREEN_HEARD;
+	else if (ui->screen == SCREEN_HEARD && !asks)
+		ui->screen = SCREEN_BATCH;
+}
+
+bool ui_cue(struct ui *ui, const struct cues_out *out)
+{
+	bool changed = ui->lit != out->edge || ui->sound != out->sound;
+
+	ui->lit = out->edge;
+	ui->sound = out->sound;
+	return changed;
+}
+
+bool ui_tests_sound(const struct ui *ui)
+{
+	return ui->screen == SCREEN_HEARD || ui->screen == SCREEN_SOUND;
+}
+
 void ui_follow(struct ui *ui, const struct model *model)
 {
 	bool open = ui_batch_open(model);
@@ -103,8 +131,9 @@ void ui_follow(struct ui *ui, const struct model *model)
 		return;
 	/* A batch that begins, or comes back live, takes the screen. */
 	if (open && (ui->away_id != model->batch.id || ui_live(model)) &&
-	    ui->screen != SCREEN_BATCH && ui->screen != SCREEN_DISCARD)
+	    ui->screen != SCREEN_BATCH && ui->screen != SCREEN_DISCARD && ui->screen != SCREEN_HEARD)
 		ui->screen = SCREEN_BATCH;
+	follow_heard(ui, model);
 	if (ui->screen == SCREEN_DISCARD && !open)
 		ui->screen = SCREEN_BATCH;
 	if (ui->screen == SCREEN_BATCH && model->batch.id <= 0.0)
@@ -191,6 +220,45 @@ static struct order act_settings(struct ui *ui, struct act act)
 	return order(ORDER_SETTINGS);
 }
 
+#define LOUDER_BY 0.2
+
+static struct order act_sound(struct ui *ui, int32_t what, double at)
+{
+	struct settings *settings = &ui->settings;
+
+	switch (what) {
+	case SOUND_ACT_LEVEL:
+		settings->sound_level = round(fmin(1.0, fmax(0.0, at)) * 20.0) / 20.0;
+		settings->quiet = false;
+		break;
+	case SOUND_ACT_LOUDER:
+		settings->sound_level = fmin(1.0, settings->sound_level + LOUDER_BY);
+		settings->quiet = false;
+		break;
+	case SOUND_ACT_QUIET:
+		settings->quiet = !settings->quiet;
+		break;
+	case SOUND_ACT_SPEECH:
+		settings->speech = !settings->speech;
+		break;
+	case SOUND_ACT_PERSON:
+		settings->person = settings->person % SETTINGS_PERSONS + 1;
+		break;
+	case SOUND_ACT_FORGET:
+		return order(ORDER_FORGET);
+	case SOUND_ACT_HEARD:
+		ui->ask_heard = false;
+		return order(ORDER_NONE);
+	case SOUND_ACT_SILENT:
+		ui->ask_heard = false;
+		settings->quiet = true;
+		break;
+	default:
+		return order(ORDER_NONE);
+	}
+	return order(ORDER_SETTINGS);
+}
+
 static struct order act_choose(struct ui *ui, const struct model *model, struct act act, double at)
 {
 	double most_g = ui_most_g(model);
@@ -234,8 +302,9 @@ struct order ui_act(struct ui *ui, const struct model *model, struct act act, do
 	ui->notice[0] = '\0';
 	switch (act.kind) {
 	case ACT_NONE:
-	case ACT_SOUND:
 		break;
+	case ACT_SOUND:
+		return act_sound(ui, act.value, at);
 	case ACT_PRESS:
 		return order(ORDER_PRESS);
 	case ACT_HOLD:
@@ -307,6 +376,12 @@ struct act ui_main_act(const struct ui *ui, const struct model *model)
 	case SCREEN_RECORD:
 		if (!open)
 			return (struct act){ACT_GO, SCREEN_RECORDS};
+		break;
+	case SCREEN_HEARD:
+		return (struct act){ACT_SOUND, SOUND_ACT_HEARD};
+	case SCREEN_SOUND:
+		if (!open)
+			return (struct act){ACT_GO, SCREEN_SETTINGS};
 		break;
 	case SCREEN_DISCARD:
 	case SCREEN_RECORDS:

@@ -3,6 +3,7 @@
 #define AMBO_TOUCH_UI_H
 
 #include "beam.h"
+#include "cues.h"
 #include "model.h"
 #include "settings.h"
 
@@ -19,6 +20,8 @@ enum screen {
 	SCREEN_RECORD,
 	SCREEN_SCALE,
 	SCREEN_SETTINGS,
+	SCREEN_SOUND, /* the cues: level, quiet, speech, who pours */
+	SCREEN_HEARD, /* did you hear it? before the first charge */
 	SCREEN_COUNT
 };
 const char *screen_name(enum screen screen);
@@ -37,6 +40,7 @@ enum order_kind {
 	ORDER_ZERO,
 	ORDER_WEIGH,
 	ORDER_SETTINGS, /* they changed: keep them */
+	ORDER_FORGET,   /* the reactions learnt of who pours */
 };
 struct order {
 	enum order_kind kind;
@@ -63,6 +67,9 @@ struct ui {
 	double shown_g;  /* the remaining mass as shown; NAN none */
 	struct ui_charge charge;
 	bool asleep, wipe;                 /* wipe: the last touch was no finger's */
+	bool ask_heard;                    /* nobody has yet said that it was heard */
+	enum sound sound;                  /* what sounds, and whether the edge shows it now */
+	bool lit;
 	char notice[UI_NOTICE_MAX];        /* what was refused, one sentence */
 	double weighed_g, weighed_doubt_g; /* the last weighing asked for */
 	const char *const *languages;      /* codes, NULL-ended: what is installed */
@@ -79,6 +86,11 @@ struct order ui_act(struct ui *ui, const struct model *model, struct act act, do
 struct order ui_foot(struct ui *ui, const struct model *model);
 /* What that is. */
 struct act ui_main_act(const struct ui *ui, const struct model *model);
+
+/* What the cues say now; returns true when there is another picture. */
+bool ui_cue(struct ui *ui, const struct cues_out *out);
+/* Is the test tone to be heard? */
+bool ui_tests_sound(const struct ui *ui);
 
 bool ui_batch_open(const struct model *model); /* there is one that is not finished */
 bool ui_live(const struct model *model);       /* a charge is live: only the strip is */

@@ -2,6 +2,7 @@
 #include "window.h"
 
 #include <SDL.h>
+#include <SDL_syswm.h>
 #include <errno.h>
 #include <glob.h>
 #include <grp.h>
@@ -15,8 +16,7 @@
 
 struct window {
 	SDL_Window *window;
-	SDL_Renderer *renderer;
-	SDL_Texture *texture;
+	SDL_Surface *turned; /* the picture as it lies on the window */
 	cairo_surface_t *surface;
 	cairo_t *cr;
 	struct painter *painter;
@@ -94,28 +94,26 @@ static double density(const struct window *window, int width_px)
 
 int window_reshape(struct window *window, int turn_deg)
 {
-	int w, h;
+	const SDL_Surface *screen = SDL_GetWindowSurface(window->window);
 	bool across = turn_deg == 90 || turn_deg == 270;
 
-	SDL_GetRendererOutputSize(window->renderer, &w, &h);
-	if (w <= 0 || h <= 0)
+	if (!screen || screen->w <= 0 || screen->h <= 0)
 		return -EINVAL;
-	window->frame = (struct touch_frame){w, h, turn_deg, density(window, w)};
-	window->picture_width_px = across ? h : w;
-	window->picture_height_px = across ? w : h;
+	window->frame = (struct touch_frame){screen->w, screen->h, turn_deg,
+	                                     density(window, screen->w)};
+	window->picture_width_px = across ? screen->h : screen->w;
+	window->picture_height_px = across ? screen->w : screen->h;
 	cairo_destroy(window->cr);
 	cairo_surface_destroy(window->surface);
-	if (window->texture)
-		SDL_DestroyTexture(window->texture);
+	SDL_FreeSurface(window->turned);
 	window->surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, window->picture_width_px,
 	                                             window->picture_height_px);
 	window->cr = cairo_create(window->surface);
 	/* Cairo's RGB24 is 0xXXRRGGBB in a word, whatever the machine's byte order. */
-	window->texture = SDL_CreateTexture(window->renderer, SDL_PIXELFORMAT_RGB888,
-	                                    SDL_TEXTUREACCESS_STREAMING, window->picture_width_px,
-	                                    window->picture_height_px);
+	window->turned = SDL_CreateRGBSurfaceWithFormat(0, screen->w, screen->h, 32,
+	                                                SDL_PIXELFORMAT_RGB888);
 	window->has_shown = false;
-	return window->texture && cairo_status(window->cr) == CAIRO_STATUS_SUCCESS ? 0 : -ENOMEM;
+	return window->turned && cairo_status(window->cr) == CAIRO_STATUS_SUCCESS ? 0 : -ENOMEM;
 }
 
 /* Where SDL finds no screen it may paint into nothing: only who asks for that wants it. */
@@ -145,10 +143,7 @@ static int open_window(const struct window_wish *wish, struct window *window)
 		return -ENODEV;
 	if (wish->full || flags == SDL_WINDOW_FULLSCREEN_DESKTOP)
 		SDL_ShowCursor(SDL_DISABLE);
-	window->renderer = SDL_CreateRenderer(window->window, -1, SDL_RENDERER_SOFTWARE);
-	if (!window->renderer)
-		window->renderer = SDL_CreateRenderer(window->window, -1, 0);
-	return window->renderer ? 0 : -ENODEV;
+	return SDL_GetWindowSurface(window->window) ? 0 : -ENODEV;
 }
 
 int window_new(const struct window_wish *wish, struct painter *painter, struct window **ret,
@@ -200,10 +195,7 @@ void window_free(struct window *window)
 		return;
 	cairo_destroy(window->cr);
 	cairo_surface_destroy(window->surface);
-	if (window->texture)
-		SDL_DestroyTexture(window->texture);
-	if (window->renderer)
-		SDL_DestroyRenderer(window->renderer);
+	SDL_FreeSurface(window->turned);
 	if (window->window)
 		SDL_DestroyWindow(window->window);
 	SDL_Quit();
@@ -222,33 +214,106 @@ void window_size_mm(const struct window *window, double *ret_width, double *ret_
 	*ret_height = window->picture_height_px / window->frame.px_per_mm;
 }
 
-static void upload(struct window *window, struct box box)
+/* Where the pixels of the picture lie on the window: the first one, and how far it is
+ * from one to the next of a row and of a column. In pixels of the window. */
+struct walk {
+	ptrdiff_t first, along, down;
+};
+
+static struct walk walk_of(const struct window *window, ptrdiff_t pitch)
+{
+	ptrdiff_t w = window->picture_width_px, h = window->picture_height_px;
+
+	switch (window->frame.turn_deg) {
+	case 90:
+		return (struct walk){h - 1, pitch, -1};
+	case 180:
+		return (struct walk){(h - 1) * pitch + w - 1, -1, -pitch};
+	case 270:
+		return (struct walk){(w - 1) * pitch, -pitch, 1};
+	default:
+		return (struct walk){0, 1, pitch};
+	}
+}
+
+static SDL_Rect turned_rect(const struct window *window, SDL_Rect rect)
+{
+	int w = window->picture_width_px, h = window->picture_height_px;
+
+	switch (window->frame.turn_deg) {
+	case 90:
+		return (SDL_Rect){h - rect.y - rect.h, rect.x, rect.h, rect.w};
+	case 180:
+		return (SDL_Rect){w - rect.x - rect.w, h - rect.y - rect.h, rect.w, rect.h};
+	case 270:
+		return (SDL_Rect){rect.y, w - rect.x - rect.w, rect.h, rect.w};
+	default:
+		return rect;
+	}
+}
+
+/* One rectangle of the picture to where it lies on the window; returns which. */
+static SDL_Rect turn_pixels(struct window *window, struct box box)
 {
 	double px = window->frame.px_per_mm;
 	int x0 = (int)fmax(0.0, floor(box.x * px)), y0 = (int)fmax(0.0, floor(box.y * px));
 	int x1 = (int)fmin(window->picture_width_px, ceil((box.x + box.w) * px));
 	int y1 = (int)fmin(window->picture_height_px, ceil((box.y + box.h) * px));
-	const SDL_Rect rect = {x0, y0, x1 - x0, y1 - y0};
+	const SDL_Rect rect = {x0, y0, x1 > x0 ? x1 - x0 : 0, y1 > y0 ? y1 - y0 : 0};
 	int stride = cairo_image_surface_get_stride(window->surface);
-	const unsigned char *pixels = cairo_image_surface_get_data(window->surface);
+	const unsigned char *from = cairo_image_surface_get_data(window->surface);
+	uint32_t *to = window->turned->pixels;
+	struct walk walk = walk_of(window, window->turned->pitch / 4);
 
-	if (rect.w > 0 && rect.h > 0)
-		SDL_UpdateTexture(window->texture, &rect, pixels + y0 * stride + x0 * 4, stride);
+	for (int y = y0; y < y0 + rect.h; y++) {
+		const uint32_t *row = (const uint32_t *)(const void *)(from + y * stride) + x0;
+		uint32_t *at = to + walk.first + walk.along * x0 + walk.down * y;
+
+		if (walk.along == 1)
+			memcpy(at, row, (size_t)rect.w * sizeof *row);
+		for (int x = 0; walk.along != 1 && x < rect.w; x++, at += walk.along)
+			*at = row[x];
+	}
+	return turned_rect(window, rect);
+}
+
+/* Only what is dirty goes to the screen. */
+static void present(struct window *window, const struct box *dirty, uint32_t n)
+{
+	SDL_Surface *screen = SDL_GetWindowSurface(window->window);
+	SDL_Rect rects[SCENE_DIRTY_MAX];
+
+	for (uint32_t i = 0; i < n; i++) {
+		SDL_Rect to = rects[i] = turn_pixels(window, dirty[i]);
+
+		if (screen)
+			SDL_BlitSurface(window->turned, &rects[i], screen, &to);
+	}
+	if (screen)
+		SDL_UpdateWindowSurfaceRects(window->window, rects, (int)n);
 }
 
 void window_again(struct window *window)
 {
-	const struct touch_frame *frame = &window->frame;
-	const SDL_Rect at = {(frame->window_width_px - window->picture_width_px) / 2,
-	                     (frame->window_height_px - window->picture_height_px) / 2,
-	                     window->picture_width_px, window->picture_height_px};
+	SDL_Surface *screen = SDL_GetWindowSurface(window->window);
 
-	if (frame->turn_deg == 0)
-		SDL_RenderCopy(window->renderer, window->texture, NULL, NULL);
-	else
-		SDL_RenderCopyEx(window->renderer, window->texture, NULL, &at, frame->turn_deg,
-		                 NULL, SDL_FLIP_NONE);
-	SDL_RenderPresent(window->renderer);
+	if (screen) {
+		SDL_BlitSurface(window->turned, NULL, screen, NULL);
+		SDL_UpdateWindowSurface(window->window);
+	}
+}
+
+int window_fd(const struct window *window)
+{
+#ifdef SDL_VIDEO_DRIVER_X11
+	SDL_SysWMinfo info;
+
+	SDL_VERSION(&info.version);
+	if (SDL_GetWindowWMInfo(window->window, &info) && info.subsystem == SDL_SYSWM_X11)
+		return ConnectionNumber(info.info.x11.display);
+#endif
+	(void)window;
+	return -1;
 }
 
 uint32_t window_show(struct window *window, const struct scene *scene)
@@ -264,9 +329,7 @@ uint32_t window_show(struct window *window, const struct scene *scene)
 		painter_paint(window->painter, window->cr, scene, window->frame.px_per_mm, dirty,
 		              n);
 		cairo_surface_flush(window->surface);
-		for (uint32_t i = 0; i < n; i++)
-			upload(window, dirty[i]);
-		window_again(window);
+		present(window, dirty, n);
 	}
 	/* Also where nothing is to be seen: targets may have moved. */
 	*window->shown = *scene;

@@ -32,6 +32,9 @@ int window_reshape(struct window *window, int turn_deg);
 /* Paints what differs from the scene shown last and presents it. Returns how many
  * rectangles: 0, nothing moved, nothing was touched. */
 uint32_t window_show(struct window *window, const struct scene *scene);
+/* Becomes readable when a touch or key comes, for poll(). -1: this back end has none, it
+ * must be looked at. */
+int window_fd(const struct window *window);
 /* The window was covered: present again what is there. */
 void window_again(struct window *window);
 /* The picture as it is read, to a PNG. */

@@ -43,7 +43,11 @@ static void what_is_written_is_read_again(void **state)
 	                         .turn_deg = 270,
 	                         .language = "de",
 	                         .blank_min = 2.5,
-	                         .first_run_done = true};
+	                         .first_run_done = true,
+	                         .sound_level = 0.35,
+	                         .quiet = true,
+	                         .speech = true,
+	                         .person = 3};
 	struct settings read;
 	char sentence[SETTINGS_SENTENCE_MAX] = "";
 
@@ -57,6 +61,9 @@ static void what_is_written_is_read_again(void **state)
 	assert_string_equal(read.language, "de");
 	assert_within(read.blank_min, 2.5, 0.0);
 	assert_true(read.first_run_done);
+	assert_within(read.sound_level, 0.35, 1e-9);
+	assert_true(read.quiet && read.speech);
+	assert_int_equal(read.person, 3);
 }
 
 static void no_file_is_no_fault(void **state)
@@ -77,6 +84,9 @@ static void what_is_wrong_is_said_with_its_line_and_left_as_usual(void **state)
 	} rows[] = {
 	        {"theme = \"dark\";\nturn_deg = 45;\n", ":2: turn_deg"},
 	        {"hand = \"both\";\n", ":1: hand"},
+	        {"sound_level = 1.5;\n", ":1: sound_level"},
+	        {"quiet = 1;\n", ":1: quiet"},
+	        {"person = 7;\n", ":1: person"},
 	        {"language = \"../../etc\";\n", ":1: language"},
 	        {"colour = 3;\n", ":1: colour"},
 	        {"theme = \n\n\"day\n", "going on with the usual settings"},
