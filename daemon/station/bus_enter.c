@@ -242,9 +242,10 @@ int bus_enter_system(sd_bus_message *message, void *context, sd_bus_error *error
 
 	(void)error;
 	if (!bus_keepers_word(bus, message))
-		return bus_refuse(message, "NotKeeper",
-		                  "Only keepers may enter a system: members of the group " KEEPER_GROUP
-		                  ", and who holds the bench's foot switch for five seconds.");
+		return bus_refuse(
+		        message, "NotKeeper",
+		        "Only keepers may enter a system: members of the group " KEEPER_GROUP
+		        ", and who holds the bench's foot switch for five seconds.");
 	r = take_label(message, &entry, why);
 	if (r < 0)
 		return why[0] != '\0' ? bus_refuse(message, "BadRequest", "%s", why) : r;

@@ -59,6 +59,7 @@ static int put_layer(sd_bus_message *reply, const struct planning *planning, siz
 		return r;
 	dict_put_whole(reply, "Layer", planning->layers_before + (int64_t)i + 1);
 	dict_put_text(reply, "Coat", planning->piece.coats[layer->coat].name);
+	dict_put_text(reply, "Tint", planning->piece.coats[layer->coat].tint);
 	dict_put_text(reply, "System", layer->system);
 	dict_put_text(reply, "Rule", plan_rule_name(layer->rule));
 	dict_put_text(reply, "Change", plan_rule_change(layer->rule));
