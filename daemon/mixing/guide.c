@@ -119,6 +119,8 @@ static void on_reading(struct guide *guide, const struct guide_event *event)
 		hold_reading(guide);
 		break;
 	case GUIDE_READY:
+		bottle_ready(guide);
+		break;
 	case GUIDE_DONE:
 	case GUIDE_DISCARDED:
 		break;

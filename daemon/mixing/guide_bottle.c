@@ -129,6 +129,37 @@ void bottle_gone(struct guide *guide, const struct message *was)
 		take_up(guide, part, was->mass_g);
 }
 
+/* The first bottle, rested on the empty pan and taken off again, says what the press
+ * says: this is the lot that was entered and read back. */
+void bottle_ready(struct guide *guide)
+{
+	int part = part_index(guide->recipe.charge[0].component);
+	double gross_g = guide->reading.gross_g;
+
+	if (!guide->recipe.bottles_on_pan || part < 0 || !pour_settled(guide))
+		return;
+	if (gross_g >= BOTTLE_LEAST_G) {
+		bool is_it = nearest_part(guide, gross_g) == part;
+
+		if (is_it && guide->bottle_since_us < 0) {
+			guide->bottle_since_us = guide->t_us;
+			guide->bottle_before_g = gross_g;
+			guide_note(guide, say_dose(MESSAGE_BOTTLE_KNOWN,
+			                           charge_of_part((enum part)part), gross_g));
+		} else if (!is_it) {
+			guide->bottle_since_us = -1;
+		}
+		return;
+	}
+	if (guide->bottle_since_us < 0)
+		return;
+	if (guide->t_us - guide->bottle_since_us >= BOTTLE_REST_US) {
+		take_up(guide, part, guide->bottle_before_g);
+		guide_go(guide, GUIDE_CUP, PHASE_PAN);
+	}
+	guide->bottle_since_us = -1;
+}
+
 void bottle_poured(struct guide *guide)
 {
 	for (int part = PART_A; part <= PART_B; part++)

@@ -106,6 +106,7 @@ bool hold_fault(struct guide *guide); /* is the newest reading one? then it is h
 void hold_thing(struct guide *guide); /* a gain without a slope: bottle, or not resin */
 bool bottle_recognise(struct guide *guide, double mass_g, struct message *ret);
 void bottle_gone(struct guide *guide, const struct message *was); /* off the pan again */
+void bottle_ready(struct guide *guide);  /* a reading before the cup */
 void bottle_poured(struct guide *guide); /* a charge ended: its bottle is lighter */
 
 /* guide_say.c */

@@ -368,13 +368,19 @@ static bool wants_readings(const struct app *app)
 /* Returns true when the edge of the glass must show another thing. */
 static bool follow_sound(struct app *app, bool came, int64_t t_us)
 {
-	bool busy = hearing_busy(app->hearing) || ui_tests_sound(&app->ui);
+	bool busy = hearing_busy(app->hearing) || ui_tests_sound(&app->ui), changed;
+	char sentence[HEARING_SENTENCE_MAX];
 
 	if (!came && !(busy && t_us - app->cued_us >= HEARING_TICK_US))
 		return false;
 	app->cued_us = t_us;
-	return ui_cue(&app->ui, hearing_follow(app->hearing, &app->model, &app->ui, app->arrived_us,
-	                                     t_us));
+	changed = ui_cue(&app->ui, hearing_follow(app->hearing, &app->model, &app->ui,
+	                                          app->arrived_us, t_us));
+	if (!hearing_note(app->hearing, sentence))
+		return changed;
+	complain(sentence);
+	snprintf(app->ui.notice, sizeof app->ui.notice, "%.300s", sentence);
+	return true;
 }
 
 static int64_t sooner(int64_t a, int64_t b)

@@ -13,7 +13,7 @@
 
 struct audio {
 	SDL_AudioDeviceID device; /* 0: none */
-	bool up;
+	bool up, rests;
 	double delay_s;
 	struct synth synth; /* the audio thread's, but under the device's lock */
 };
@@ -34,16 +34,28 @@ static int refuse(char *ret_sentence)
 	return -ENODEV;
 }
 
+static int open_device(struct audio *audio, char *ret_sentence)
+{
+	const SDL_AudioSpec wish = {.freq = RATE_HZ,
+	                            .format = AUDIO_F32SYS,
+	                            .channels = 1,
+	                            .samples = BUFFER,
+	                            .callback = on_audio,
+	                            .userdata = audio};
+	SDL_AudioSpec got;
+
+	audio->device = SDL_OpenAudioDevice(NULL, 0, &wish, &got, 0);
+	if (audio->device == 0)
+		return refuse(ret_sentence);
+	/* One buffer waits while another sounds. */
+	audio->delay_s = 2.0 * (double)got.samples / got.freq;
+	SDL_PauseAudioDevice(audio->device, 0);
+	return 0;
+}
+
 int audio_new(struct audio **ret, char ret_sentence[AUDIO_SENTENCE_MAX])
 {
 	struct audio *audio = calloc(1, sizeof *audio);
-	SDL_AudioSpec wish = {.freq = RATE_HZ,
-	                      .format = AUDIO_F32SYS,
-	                      .channels = 1,
-	                      .samples = BUFFER,
-	                      .callback = on_audio,
-	                      .userdata = audio};
-	SDL_AudioSpec got;
 
 	*ret = audio;
 	if (!audio) {
@@ -55,12 +67,21 @@ int audio_new(struct audio **ret, char ret_sentence[AUDIO_SENTENCE_MAX])
 	if (SDL_InitSubSystem(SDL_INIT_AUDIO) < 0)
 		return refuse(ret_sentence);
 	audio->up = true;
-	audio->device = SDL_OpenAudioDevice(NULL, 0, &wish, &got, 0);
-	if (audio->device == 0)
-		return refuse(ret_sentence);
-	/* One buffer waits while another sounds. */
-	audio->delay_s = 2.0 * (double)got.samples / got.freq;
-	SDL_PauseAudioDevice(audio->device, 0);
+	return open_device(audio, ret_sentence);
+}
+
+int audio_rest(struct audio *audio, bool rests, char ret_sentence[AUDIO_SENTENCE_MAX])
+{
+	if (!audio || !audio->up || rests == audio->rests)
+		return 0;
+	audio->rests = rests;
+	if (!rests) {
+		synth_init(&audio->synth, RATE_HZ);
+		return open_device(audio, ret_sentence);
+	}
+	if (audio->device != 0)
+		SDL_CloseAudioDevice(audio->device);
+	audio->device = 0;
 	return 0;
 }
 
@@ -86,7 +107,7 @@ void audio_play(struct audio *audio, const struct cues_out *out)
 
 bool audio_there(const struct audio *audio)
 {
-	return audio && audio->device != 0;
+	return audio && (audio->device != 0 || (audio->up && audio->rests));
 }
 
 double audio_delay_s(const struct audio *audio)

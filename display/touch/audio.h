@@ -19,6 +19,10 @@ void audio_free(struct audio *audio);
  * for SYNTH_RENEW_S turns into the sound of a silent scale. */
 void audio_play(struct audio *audio, const struct cues_out *out);
 
+/* Gives the device back while nothing is to be heard for long (its thread never sleeps),
+ * and takes it again. -ENODEV with one sentence: it is gone by now. */
+int audio_rest(struct audio *audio, bool rests, char ret_sentence[AUDIO_SENTENCE_MAX]);
+
 bool audio_there(const struct audio *audio);
 double audio_delay_s(const struct audio *audio); /* from audio_play() to the air, about */
 

@@ -26,6 +26,7 @@ struct hearing {
 	struct reaction_watch watch;
 	double seen_t_us; /* the newest reading the watch has had */
 	char path[512];   /* "" not kept */
+	char note[HEARING_SENTENCE_MAX]; /* not told yet */
 };
 
 static void read_learnt(struct hearing *hearing, char *ret_sentence)
@@ -185,9 +186,19 @@ const struct cues_out *hearing_follow(struct hearing *hearing, const struct mode
 	learn(hearing, model, &in, &key);
 	speak(hearing, model);
 	test_tone(hearing, ui, t_us);
+	audio_rest(hearing->audio, !ui_batch_open(model) && !hearing_busy(hearing), hearing->note);
 	audio_play(hearing->audio,
 	           hearing->test.sound == SOUND_NONE ? &hearing->cues.out : &hearing->test);
 	return &hearing->cues.out;
+}
+
+bool hearing_note(struct hearing *hearing, char ret_sentence[HEARING_SENTENCE_MAX])
+{
+	if (!*hearing->note)
+		return false;
+	memcpy(ret_sentence, hearing->note, sizeof hearing->note);
+	hearing->note[0] = '\0';
+	return true;
 }
 
 bool hearing_busy(const struct hearing *hearing)

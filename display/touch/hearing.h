@@ -24,6 +24,8 @@ bool hearing_there(const struct hearing *hearing); /* there is a loudspeaker */
 #define HEARING_TICK_US 10000
 const struct cues_out *hearing_follow(struct hearing *hearing, const struct model *model,
                                     const struct ui *ui, int64_t came_us, int64_t t_us);
+/* What has come to be missing since the last call, one sentence; false: nothing. */
+bool hearing_note(struct hearing *hearing, char ret_sentence[HEARING_SENTENCE_MAX]);
 /* Something sounds, is said or flashes: it wants to be followed without readings too. */
 bool hearing_busy(const struct hearing *hearing);
 

@@ -140,6 +140,10 @@ static int open_window(const struct window_wish *wish, struct window *window)
 	Uint32 flags = wish->full ? SDL_WINDOW_FULLSCREEN_DESKTOP : SDL_WINDOW_RESIZABLE;
 	const char *driver = SDL_GetCurrentVideoDriver();
 
+	/* On a desktop's own window memory is quickest; SDL would else load all of OpenGL to
+	 * find out. Other back ends have nothing but that. */
+	if (driver && strcmp(driver, "x11") == 0)
+		SDL_SetHint(SDL_HINT_FRAMEBUFFER_ACCELERATION, "0");
 	if (driver && strcmp(driver, "kmsdrm") == 0)
 		flags = SDL_WINDOW_FULLSCREEN_DESKTOP;
 	window->window = SDL_CreateWindow("Ambo", SDL_WINDOWPOS_UNDEFINED, SDL_WINDOWPOS_UNDEFINED,

@@ -380,6 +380,63 @@ static void bottle_rested_on_the_pan_is_known_and_takes_the_charge(void **state)
 	assert_within(gross_g, 639.5 - 102.4, 1e-6);
 }
 
+static void begin_ready(struct script *script, bool bottles)
+{
+	struct resin_system system = script_system();
+	struct recipe_request request = script_request();
+	struct recipe_scale scale = script_scale();
+
+	scale.bottles_on_pan = bottles;
+	system.part[PART_A].bottle_gross_g = 1200.0;
+	system.part[PART_B].bottle_gross_g = 640.0;
+	script_begin_as(script, &system, &request, &scale);
+	script_rest(script, 2.0);
+	assert_int_equal(script->guide.step, GUIDE_READY);
+}
+
+/* From the first to the last of it no press. */
+static void the_first_bottle_on_the_empty_pan_starts_the_batch(void **state)
+{
+	struct script script;
+
+	(void)state;
+	begin_ready(&script, true);
+	rest_bottle(&script, 1200.4);
+	assert_int_equal(script.guide.step, GUIDE_READY);
+	assert_int_equal(script_message(&script), MESSAGE_BOTTLE_KNOWN);
+	take_bottle(&script, 1200.4);
+	assert_int_equal(script.guide.step, GUIDE_CUP);
+	script_put(&script, CUP_G);
+	script_rest(&script, 12.0);
+	assert_int_equal(script.guide.step, GUIDE_CHARGE);
+	script_fill(&script, 227.6);
+	assert_int_equal(script.guide.dispense[0].identity, IDENTITY_BOTTLE);
+}
+
+static void no_other_thing_on_the_pan_starts_the_batch(void **state)
+{
+	static const double things_g[] = {640.0, 900.0, CUP_G}; /* B, a stranger, the cup */
+	struct script script;
+
+	(void)state;
+	for (size_t i = 0; i < sizeof things_g / sizeof *things_g; i++) {
+		begin_ready(&script, true);
+		rest_bottle(&script, things_g[i]);
+		take_bottle(&script, things_g[i]);
+		assert_int_equal(script.guide.step, GUIDE_READY);
+	}
+	begin_ready(&script, true); /* passed over the pan */
+	script_put(&script, 1200.0);
+	script_rest(&script, 0.5);
+	script_put(&script, -1200.0);
+	script_rest(&script, 1.0);
+	assert_int_equal(script.guide.step, GUIDE_READY);
+	begin_ready(&script, false); /* not on this pan */
+	rest_bottle(&script, 1200.0);
+	take_bottle(&script, 1200.0);
+	assert_int_equal(script.guide.step, GUIDE_READY);
+}
+
 static void a_bottle_must_rest_two_seconds(void **state)
 {
 	struct script script;
@@ -467,6 +524,8 @@ int main(void)
 	        cmocka_unit_test(cup_touching_a_cable_is_asked_about),
 	        cmocka_unit_test(bottle_rested_on_the_pan_is_known_and_takes_the_charge),
 	        cmocka_unit_test(a_bottle_must_rest_two_seconds),
+	        cmocka_unit_test(the_first_bottle_on_the_empty_pan_starts_the_batch),
+	        cmocka_unit_test(no_other_thing_on_the_pan_starts_the_batch),
 	        cmocka_unit_test(wrong_bottle_with_bottle_check_is_told_before_it_is_poured),
 	        cmocka_unit_test(a_bottle_nobody_knows_pauses_and_never_counts),
 	        cmocka_unit_test(a_bottle_that_lost_more_than_the_cup_gained_disagrees),
