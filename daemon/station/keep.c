@@ -12,11 +12,10 @@
 
 #define KEPT_FILE_MAX 262144u
 
-static void keep_file(struct station *station, int64_t id, const char *from, const char *name)
+static void keep_file(struct station *station, int64_t id, const char *path, const char *name)
 {
-	char path[PATH_MAX], *text;
+	char *text;
 
-	snprintf(path, sizeof(path), "%.2000s/%s", station->config->dir, from);
 	if (read_text(path, KEPT_FILE_MAX, &text) < 0)
 		return;
 	inputs_keep(station->inputs, id, name, text, strlen(text));
@@ -81,7 +80,7 @@ void keep_begun(struct station *station, const struct batch *batch,
                 const struct begin_request *request)
 {
 	struct action action = {.recipe = {.resin_degc = NAN}};
-	char path[SYSTEM_ID_MAX + sizeof("systems.d/.conf")];
+	char path[PATH_MAX];
 
 	if (station->inputs == NULL)
 		return;
@@ -90,8 +89,9 @@ void keep_begun(struct station *station, const struct batch *batch,
 		action.recipe = request->recipe;
 	}
 	keep_begin(station, batch, &action);
-	keep_file(station, batch->id, "ambo.conf", "ambo.conf");
-	snprintf(path, sizeof(path), "systems.d/%s.conf", batch->commit.committed.recipe.system.id);
+	snprintf(path, sizeof(path), "%.2000s/ambo.conf", station->config->dir);
+	keep_file(station, batch->id, path, "ambo.conf");
+	config_system_path(station->config, batch->commit.committed.recipe.system.id, path);
 	keep_file(station, batch->id, path, "system.conf");
 }
 

@@ -75,6 +75,7 @@ struct station {
 	int64_t last_sample_us;
 
 	struct scale_care care;
+	bool entering; /* a system is being written */
 	struct batches batches;
 	int64_t followed_id; /* the batch that the newest sample or tick was for; 0: none */
 	unsigned calls;      /* of STATION_CALLS_MAX */

@@ -19,11 +19,13 @@
 #define SCALE      STATION, "/org/ambo/scale", "org.ambo.Scale1"
 #define BATCH      STATION, "/org/ambo/batch", "org.ambo.Batch1"
 #define RECORDS    STATION, "/org/ambo/records", "org.ambo.Records1"
+#define PIECES     STATION, "/org/ambo/pieces", "org.ambo.Pieces1"
 #define PROPERTIES "org.freedesktop.DBus.Properties"
 
 #define RETRY_US   250000
 #define LIST_LIMIT 60u
-#define BATCH_MAX  64 /* messages a turn: drawing must not starve */
+#define HEALTH_US  15000000 /* it sends no word of its own when it changes */
+#define BATCH_MAX  64       /* messages a turn: drawing must not starve */
 
 struct bus_link {
 	enum bus_choice choice;
@@ -35,6 +37,7 @@ struct bus_link {
 	sd_bus_slot *readings; /* NULL: not asked for */
 	int64_t sequence;
 	int64_t record_id; /* asked for last */
+	int64_t health_us; /* when to ask for the scale's health again */
 	int curve_fd;      /* where the station writes the curve; -1 none */
 	uint32_t events;
 };
@@ -150,6 +153,116 @@ static int on_curve(sd_bus_message *reply, void *context, sd_bus_error *error)
 	return 0;
 }
 
+static int on_shop(sd_bus_message *reply, void *context, sd_bus_error *error)
+{
+	struct bus_link *link = context;
+
+	(void)error;
+	if (!sd_bus_message_is_method_error(reply, NULL)) {
+		model_empty(link->model, MODEL_CLOCKS);
+		bus_read_dict(reply, link->model, MODEL_SHOP, 0);
+	}
+	link->events |= BUS_EVENT_ANSWER;
+	return 0;
+}
+
+static int on_rows(sd_bus_message *reply, struct bus_link *link, enum model_part part)
+{
+	if (sd_bus_message_is_method_error(reply, NULL))
+		refused(link, reply);
+	else
+		bus_read_rows(reply, link->model, part);
+	link->events |= BUS_EVENT_ANSWER;
+	return 0;
+}
+
+static int on_pieces(sd_bus_message *reply, void *context, sd_bus_error *error)
+{
+	(void)error;
+	return on_rows(reply, context, MODEL_PIECES);
+}
+
+static int on_layers(sd_bus_message *reply, void *context, sd_bus_error *error)
+{
+	(void)error;
+	return on_rows(reply, context, MODEL_LAYERS);
+}
+
+/* A piece that is full has no plan: that is an answer, not a mistake. */
+static int on_plan(sd_bus_message *reply, void *context, sd_bus_error *error)
+{
+	struct bus_link *link = context;
+	struct model *model = link->model;
+	const sd_bus_error *why = sd_bus_message_get_error(reply);
+	const char *warning = "";
+
+	(void)error;
+	if (sd_bus_message_is_method_error(reply, NULL)) {
+		warning = why && why->message ? why->message : "";
+	} else if (bus_read_rows(reply, model, MODEL_PLAN) >= 0 &&
+	           sd_bus_message_enter_container(reply, 'a', "s") > 0 &&
+	           sd_bus_message_read(reply, "s", &warning) <= 0) {
+		warning = "";
+	}
+	snprintf(model->plan_note, sizeof model->plan_note, "%s", warning);
+	link->events |= BUS_EVENT_ANSWER;
+	return 0;
+}
+
+static void ask_scale(struct bus_link *link)
+{
+	sd_bus_call_method_async(link->bus, NULL, STATION, "/org/ambo/scale", PROPERTIES, "GetAll",
+	                         on_scale, link, "s", "org.ambo.Scale1");
+}
+
+static int on_accepted(sd_bus_message *reply, void *context, sd_bus_error *error)
+{
+	struct bus_link *link = context;
+
+	(void)error;
+	if (sd_bus_message_is_method_error(reply, NULL)) {
+		refused(link, reply);
+	} else {
+		ui_accepted(link->ui);
+		ask_scale(link);
+	}
+	link->events |= BUS_EVENT_ANSWER;
+	return 0;
+}
+
+static int on_checked(sd_bus_message *reply, void *context, sd_bus_error *error)
+{
+	struct bus_link *link = context;
+	const char *verdict;
+	double error_g, limit_g;
+
+	(void)error;
+	if (sd_bus_message_is_method_error(reply, NULL)) {
+		refused(link, reply);
+	} else if (sd_bus_message_read(reply, "sdd", &verdict, &error_g, &limit_g) >= 0) {
+		ui_checked(link->ui, verdict, error_g, limit_g);
+		ask_scale(link);
+	}
+	link->events |= BUS_EVENT_ANSWER;
+	return 0;
+}
+
+static int on_entered(sd_bus_message *reply, void *context, sd_bus_error *error)
+{
+	struct bus_link *link = context;
+	const char *id;
+
+	(void)error;
+	if (sd_bus_message_is_method_error(reply, NULL)) {
+		refused(link, reply);
+	} else if (sd_bus_message_read(reply, "s", &id) >= 0) {
+		ui_entered(link->ui, id);
+		sd_bus_call_method_async(link->bus, NULL, BATCH, "Systems", on_systems, link, "");
+	}
+	link->events |= BUS_EVENT_ANSWER;
+	return 0;
+}
+
 static int on_done(sd_bus_message *reply, void *context, sd_bus_error *error)
 {
 	struct bus_link *link = context;
@@ -193,8 +306,9 @@ static void ask_all(struct bus_link *link)
 {
 	/* A screen that shows the scale wants it awake. */
 	sd_bus_call_method_async(link->bus, NULL, SCALE, "Watch", NULL, NULL, "");
-	sd_bus_call_method_async(link->bus, NULL, STATION, "/org/ambo/scale", PROPERTIES, "GetAll",
-	                         on_scale, link, "s", "org.ambo.Scale1");
+	ask_scale(link);
+	sd_bus_call_method_async(link->bus, NULL, STATION, "/org/ambo/pieces", PROPERTIES, "GetAll",
+	                         on_shop, link, "s", "org.ambo.Pieces1");
 	sd_bus_call_method_async(link->bus, NULL, BATCH, "Systems", on_systems, link, "");
 	sd_bus_call_method_async(link->bus, NULL, RECORDS, "List", on_records, link, "xu",
 	                         INT64_C(0), LIST_LIMIT);
@@ -234,6 +348,8 @@ static int on_changed(sd_bus_message *message, void *context, sd_bus_error *erro
 		bus_read_dict(message, link->model, MODEL_BATCH, 0);
 	else if (strcmp(interface, "org.ambo.Scale1") == 0)
 		bus_read_dict(message, link->model, MODEL_SCALE, 0);
+	else if (strcmp(interface, "org.ambo.Pieces1") == 0)
+		bus_read_dict(message, link->model, MODEL_SHOP, 0);
 	link->events |= BUS_EVENT_BATCH;
 	return 0;
 }
@@ -408,6 +524,11 @@ uint32_t bus_link_process(struct bus_link *link, int64_t now_us)
 		if (r <= 0)
 			break;
 	}
+	if (link->bus && now_us >= link->health_us && link->model->link == LINK_UP &&
+	    !ui_live(link->model)) {
+		link->health_us = now_us + HEALTH_US;
+		ask_scale(link);
+	}
 	events = link->events;
 	link->events = 0;
 	return events;
@@ -423,6 +544,127 @@ static void begin(struct bus_link *link)
 	                          "d", link->ui->amount_g) >= 0)
 		sd_bus_call_async(link->bus, NULL, call, on_begun, link, 0);
 	sd_bus_message_unref(call);
+}
+
+/* For a piece's next layer: in as many batches as its plan says. */
+static void pour(struct bus_link *link)
+{
+	const struct model_layer *layer = ui_next_layer(link->model);
+	double batches = layer && layer->batches > 1.0 ? layer->batches : 1.0;
+	char number[16];
+	sd_bus_message *call = NULL;
+	int r;
+
+	if (!layer || sd_bus_message_new_method_call(link->bus, &call, BATCH, "Begin") < 0)
+		return;
+	snprintf(number, sizeof number, "%.0f", layer->layer);
+	r = sd_bus_message_open_container(call, 'a', "{sv}");
+	if (r >= 0)
+		r = sd_bus_message_append(call, "{sv}{sv}{sv}{sv}", "System", "s", layer->system,
+		                          "TotalGrams", "d",
+		                          (layer->total_g - fmax(0.0, layer->tint_g)) / batches,
+		                          "Piece", "s", link->ui->piece, "Layer", "s", number);
+	if (r >= 0 && layer->tint_g > 0.0)
+		r = sd_bus_message_append(call, "{sv}{sv}", "TintPercent", "d",
+		                          100.0 * layer->tint_g / (layer->total_g - layer->tint_g),
+		                          "TintLabel", "s",
+		                          layer->tint[0] ? layer->tint : layer->coat);
+	if (r >= 0)
+		r = sd_bus_message_close_container(call);
+	if (r >= 0)
+		sd_bus_call_async(link->bus, NULL, call, on_begun, link, 0);
+	sd_bus_message_unref(call);
+}
+
+/* Water for both parts: the record says so. */
+static void practice(struct bus_link *link)
+{
+	sd_bus_message *call = NULL;
+
+	if (sd_bus_message_new_method_call(link->bus, &call, BATCH, "Begin") < 0)
+		return;
+	if (sd_bus_message_append(call, "a{sv}", 3, "System", "s", link->ui->system, "TotalGrams",
+	                          "d", link->ui->amount_g, "Piece", "s",
+	                          "practice with water") >= 0)
+		sd_bus_call_async(link->bus, NULL, call, on_begun, link, 0);
+	sd_bus_message_unref(call);
+}
+
+static void enter(struct bus_link *link)
+{
+	const double *value = link->ui->entry.value;
+	struct model_system label;
+	sd_bus_message *call = NULL;
+	int r;
+
+	ui_entry_system(link->ui, &label);
+	if (sd_bus_message_new_method_call(link->bus, &call, BATCH, "EnterSystem") < 0)
+		return;
+	r = sd_bus_message_open_container(call, 'a', "{sv}");
+	if (r >= 0)
+		r = sd_bus_message_append(
+		        call, "{sv}{sv}{sv}{sv}{sv}{sv}{sv}{sv}{sv}{sv}", "Name", "s", label.name,
+		        "LabelA", "s", label.label_a, "LabelB", "s", label.label_b, "Basis", "s",
+		        label.basis, "Hardener", "s", label.hardener, "PartsA", "d", label.parts_a,
+		        "PartsB", "d", label.parts_b, "WorkingLifeSeconds", "d",
+		        label.working_life_s, "WorkingLifeGrams", "d", value[ENTRY_LIFE_MASS],
+		        "WorkingLifeCelsius", "d", value[ENTRY_LIFE_DEGC]);
+	if (r >= 0 && link->ui->entry.by_volume)
+		r = sd_bus_message_append(call, "{sv}{sv}", "DensityAGramsPerMillilitre", "d",
+		                          value[ENTRY_DENSITY_A], "DensityBGramsPerMillilitre", "d",
+		                          value[ENTRY_DENSITY_B]);
+	if (r >= 0)
+		r = sd_bus_message_close_container(call);
+	if (r >= 0)
+		sd_bus_call_async(link->bus, NULL, call, on_entered, link, 0);
+	sd_bus_message_unref(call);
+}
+
+static void ask_piece(struct bus_link *link)
+{
+	const char *piece = link->ui->piece;
+
+	model_empty(link->model, MODEL_LAYERS);
+	model_empty(link->model, MODEL_PLAN);
+	link->model->plan_note[0] = '\0';
+	sd_bus_call_method_async(link->bus, NULL, PIECES, "Layers", on_layers, link, "s", piece);
+	sd_bus_call_method_async(link->bus, NULL, PIECES, "Plan", on_plan, link, "sa{sv}", piece,
+	                         0);
+}
+
+/* true: it was the scale's. */
+static bool send_care(struct bus_link *link, const struct order *order)
+{
+	const struct ui_check *check = &link->ui->check;
+
+	switch ((int)order->kind) {
+	case ORDER_APPROVE:
+		sd_bus_call_method_async(link->bus, NULL, SCALE, "Approve", on_done, link, "");
+		break;
+	case ORDER_CALIBRATE:
+		sd_bus_call_method_async(link->bus, NULL, SCALE, "StartCalibration", on_done, link,
+		                         "a{sv}", 0);
+		break;
+	case ORDER_TAKE:
+		sd_bus_call_method_async(link->bus, NULL, SCALE, "CalibrationNext", on_done, link,
+		                         "d", order->mass_g);
+		break;
+	case ORDER_ACCEPT:
+		sd_bus_call_method_async(link->bus, NULL, SCALE, "AcceptCalibration", on_accepted,
+		                         link, "");
+		break;
+	case ORDER_GIVE_UP:
+		sd_bus_call_method_async(link->bus, NULL, SCALE, "CancelCalibration", on_done, link,
+		                         "");
+		break;
+	case ORDER_CHECK:
+		sd_bus_call_method_async(link->bus, NULL, SCALE, "Check", on_checked, link, "ds",
+		                         check->weight_g, ui_classes[check->weight_class]);
+		break;
+	default:
+		return false;
+	}
+	return true;
 }
 
 static void ask_record(struct bus_link *link, int64_t id)
@@ -444,7 +686,7 @@ void bus_link_send(struct bus_link *link, const struct order *order)
 	/* Of the batch that is on the screen, never of one that came in between. */
 	int64_t id = isfinite(link->model->batch.id) ? (int64_t)link->model->batch.id : 0;
 
-	if (!link->bus)
+	if (!link->bus || send_care(link, order))
 		return;
 	switch (order->kind) {
 	case ORDER_PRESS:
@@ -482,6 +724,27 @@ void bus_link_send(struct bus_link *link, const struct order *order)
 	case ORDER_NONE:
 	case ORDER_SETTINGS:
 	case ORDER_FORGET:
+	case ORDER_APPROVE:
+	case ORDER_CALIBRATE:
+	case ORDER_TAKE:
+	case ORDER_ACCEPT:
+	case ORDER_GIVE_UP:
+	case ORDER_CHECK:
+		break;
+	case ORDER_ENTER:
+		enter(link);
+		break;
+	case ORDER_PIECES:
+		sd_bus_call_method_async(link->bus, NULL, PIECES, "List", on_pieces, link, "");
+		break;
+	case ORDER_PIECE:
+		ask_piece(link);
+		break;
+	case ORDER_POUR:
+		pour(link);
+		break;
+	case ORDER_PRACTICE:
+		practice(link);
 		break;
 	}
 }

@@ -29,6 +29,22 @@ static const char *act_name(enum act_kind kind)
 	        [ACT_FIRST_DONE] = "first",
 	        [ACT_FINISH] = "finish",
 	        [ACT_SOUND] = "sound",
+	        [ACT_NEXT] = "next",
+	        [ACT_BACK] = "back",
+	        [ACT_LATER] = "later",
+	        [ACT_CHOOSE] = "choose",
+	        [ACT_APPROVE] = "approve",
+	        [ACT_CALIBRATE] = "calibrate",
+	        [ACT_TAKE] = "take",
+	        [ACT_ACCEPT] = "accept",
+	        [ACT_GIVE_UP] = "give-up",
+	        [ACT_DIGIT] = "digit",
+	        [ACT_CHECK] = "check",
+	        [ACT_PIECE] = "piece",
+	        [ACT_POUR] = "pour",
+	        [ACT_BRIGHTER] = "brighter",
+	        [ACT_UNITS] = "units",
+	        [ACT_MOTION] = "motion",
 	};
 
 	return (unsigned)kind < sizeof names / sizeof *names ? names[kind] : "none";

@@ -10,6 +10,7 @@ ambo_script(test_pieces station test_pieces.py)
 ambo_script(test_sensors station test_sensors.py)
 ambo_script(test_calibrate station test_calibrate.py Calibrate)
 ambo_script(test_check station test_calibrate.py Check Health)
+ambo_script(test_enter_system station test_enter_system.py)
 ambo_script(test_calibrate_terminal station test_calibrate.py Terminal)
 # The bench's wires, on files where the machine has none: see tests/support/stand_in.c.
 if(LIBGPIOD_VERSION VERSION_LESS 2)
