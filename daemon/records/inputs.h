@@ -14,7 +14,6 @@
  * sentence and the calls become quiet. One thread only. */
 struct inputs;
 
-#define INPUTS_BATCHES_MAX 20u
 #define INPUTS_BYTES_MAX   (50 * INT64_C(1000000))
 #define INPUTS_OPEN_MAX    4u            /* batches written to at the same time */
 #define INPUTS_PARTS_MAX   100           /* of one batch: restarts of the station */

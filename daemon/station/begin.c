@@ -10,6 +10,7 @@
 
 #include "action_text.h"
 #include "bus.h"
+#include "daemon/mixing/tint.h"
 #include "keep.h"
 #include "station.h"
 #include "words/words_advice.h"
@@ -109,8 +110,8 @@ static int request_again(struct store *store, struct begin_job *job)
 	        (struct recipe_request){.total_g = row.target_total_g, .resin_degc = NAN};
 	memcpy(job->request.recipe.piece, row.piece, sizeof(row.piece));
 	memcpy(job->request.recipe.layer, row.layer, sizeof(row.layer));
-	if (row.tint_g > 0.0 && row.total_g > 0.0)
-		job->request.recipe.tint_pct = 100.0 * row.tint_g / (row.total_g + row.tint_g);
+	if (row.tint_g > 0.0)
+		job->request.recipe.tint_pct = tint_share_pct(row.tint_g, row.total_g);
 	return 0;
 }
 

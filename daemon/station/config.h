@@ -61,9 +61,7 @@ const struct resin_system *station_config_system(const struct station_config *co
 void station_config_scale(const struct station_config *config, double noise_g, double load_g,
                           struct recipe_scale *ret);
 
-/* config_systems.c: reads one file of a system. Used by station_config_load. */
-int config_read_system(const char *path, const char *id, struct conf_report *report,
-                       struct resin_system *ret, struct casting_label *ret_casting);
+/* config_systems.c: used by station_config_load. */
 int config_read_systems(struct station_config *config, struct conf_report *report);
 
 /* Only the systems of a folder, for commands that need no scale and no store: systems

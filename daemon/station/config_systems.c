@@ -169,8 +169,8 @@ static void check_casting(struct conf_file *file, struct written *written,
 		conf_wrong(report, conf_path(file), conf_line(file, key), key, "%s", sentence);
 }
 
-int config_read_system(const char *path, const char *id, struct conf_report *report,
-                       struct resin_system *ret, struct casting_label *ret_casting)
+static int config_read_system(const char *path, const char *id, struct conf_report *report,
+                              struct resin_system *ret, struct casting_label *ret_casting)
 {
 	struct written written = {.basis = -1, .hardener = 1, .family = -1};
 	struct conf_file *file = NULL;
