@@ -136,12 +136,13 @@ static double spilt(const struct bench *bench)
 	return mass_g;
 }
 
-double bench_load(const struct bench *bench)
+/* Everything on the pan, g. */
+static double bench_load(const struct bench *bench)
 {
 	return bench_cup_mass(&bench->pan) + spilt(bench) + bench->object_g;
 }
 
-void bench_land(struct bench *bench, enum bench_stuff stuff, double mass_g)
+static void bench_land(struct bench *bench, enum bench_stuff stuff, double mass_g)
 {
 	*(bench->pan.there ? &bench->pan.held_g[stuff] : &bench->spilt_g[stuff]) += mass_g;
 	bench->poured_g += mass_g;

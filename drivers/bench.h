@@ -72,8 +72,6 @@ struct bench {
 };
 
 double bench_cup_mass(const struct bench_cup *cup); /* with what it holds; 0 when not there */
-double bench_load(const struct bench *bench);       /* everything on the pan, g */
-void bench_land(struct bench *bench, enum bench_stuff stuff, double mass_g);
 void bench_swing(struct bench *bench, double amplitude_g);
 
 #endif

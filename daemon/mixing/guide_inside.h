@@ -90,7 +90,6 @@ void cup_reading(struct guide *guide);
 void pan_lifted(struct guide *guide, bool lifted); /* to stir */
 void stir_reading(struct guide *guide);
 void stir_press(struct guide *guide);
-void stir_tick(struct guide *guide);
 void pour_out_reading(struct guide *guide);
 void pour_out_press(struct guide *guide);
 void hold_for(struct guide *guide, struct message reason);

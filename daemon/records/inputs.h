@@ -14,13 +14,12 @@
  * sentence and the calls become quiet. One thread only. */
 struct inputs;
 
-#define INPUTS_BATCHES_MAX 20u
-#define INPUTS_BYTES_MAX   (50 * INT64_C(1000000))
-#define INPUTS_OPEN_MAX    4u            /* batches written to at the same time */
-#define INPUTS_PARTS_MAX   100           /* of one batch: restarts of the station */
-#define INPUTS_BUFFER      (32u * 1024u) /* bytes a batch and file, before they are written */
-#define INPUTS_NAME_MAX    64u
-#define INPUTS_EVENT_MAX   1600u /* bytes of an event: a longer one is cut */
+#define INPUTS_BYTES_MAX (50 * INT64_C(1000000))
+#define INPUTS_OPEN_MAX  4u            /* batches written to at the same time */
+#define INPUTS_PARTS_MAX 100           /* of one batch: restarts of the station */
+#define INPUTS_BUFFER    (32u * 1024u) /* bytes a batch and file, before they are written */
+#define INPUTS_NAME_MAX  64u
+#define INPUTS_EVENT_MAX 1600u /* bytes of an event: a longer one is cut */
 
 /* Creates the folder (0700) where it is missing. batches_max, bytes_max > 0. On 0 the
  * caller owns *ret. -errno only for want of memory or bad limits; a folder that cannot

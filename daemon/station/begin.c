@@ -12,9 +12,9 @@
 #include "bus.h"
 #include "cup_clock.h"
 #include "daemon/casting/cup_life.h"
+#include "daemon/mixing/tint.h"
 #include "keep.h"
 #include "pieces.h"
-#include "read_text.h"
 #include "station.h"
 #include "words/words_advice.h"
 
@@ -114,8 +114,8 @@ static int request_again(struct store *store, struct begin_job *job)
 	        (struct recipe_request){.total_g = row.target_total_g, .resin_degc = NAN};
 	memcpy(job->request.recipe.piece, row.piece, sizeof(row.piece));
 	memcpy(job->request.recipe.layer, row.layer, sizeof(row.layer));
-	if (row.tint_g > 0.0 && row.total_g > 0.0)
-		job->request.recipe.tint_pct = 100.0 * row.tint_g / (row.total_g + row.tint_g);
+	if (row.tint_g > 0.0)
+		job->request.recipe.tint_pct = tint_share_pct(row.tint_g, row.total_g);
 	return 0;
 }
 

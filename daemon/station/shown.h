@@ -51,9 +51,6 @@ enum shown_part {
 	SHOWN_PRESS = 1u << 11,
 	SHOWN_QUANTITIES = 1u << 12,
 };
-#define SHOWN_AT_ONCE                                                                              \
-	(SHOWN_ID | SHOWN_SYSTEM | SHOWN_STEP | SHOWN_COMPONENT | SHOWN_VERDICT |                  \
-	 SHOWN_PROVISIONAL | SHOWN_PRESS)
 uint32_t shown_differs(const struct batch_shown *old, const struct batch_shown *now);
 
 #endif

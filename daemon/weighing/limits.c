@@ -95,13 +95,6 @@ enum accuracy_class limits_class_of(double max_g, double e_g)
 	return ACCURACY_I;
 }
 
-const char *accuracy_class_name(enum accuracy_class accuracy)
-{
-	static const char *const names[] = {"I", "II", "III", "IIII"};
-
-	return (size_t)accuracy < COUNT(names) ? names[accuracy] : "";
-}
-
 static const char *const weight_names[WEIGHT_CLASSES] = {"E1", "E2", "F1", "F2", "M1", "M2", "M3"};
 
 const char *weight_class_name(enum weight_class weight)

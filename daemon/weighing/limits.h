@@ -22,7 +22,6 @@ int limits_class_check(enum accuracy_class accuracy, double max_g, double e_g);
 /* The coarsest class that a scale of this Max and e may belong to; class I where none
  * takes it. For values above 0. */
 enum accuracy_class limits_class_of(double max_g, double e_g);
-const char *accuracy_class_name(enum accuracy_class accuracy); /* "I" "II" "III" "IIII" */
 
 /* Max + 9 e: no mass is shown above it (4.2.3). */
 double limits_highest_shown_g(double max_g, double e_g);

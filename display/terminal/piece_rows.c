@@ -5,7 +5,8 @@
 #include <string.h>
 #include <time.h>
 
-const char *piece_wall_time(int64_t realtime_us, char buffer[32])
+/* "tue 25 14:05" by this machine's local time. */
+static const char *piece_wall_time(int64_t realtime_us, char buffer[32])
 {
 	static const char *const days[] = {"sun", "mon", "tue", "wed", "thu", "fri", "sat"};
 	const time_t seconds = (time_t)((realtime_us + 59999999) / 60000000 * 60);

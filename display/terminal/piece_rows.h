@@ -22,7 +22,4 @@ struct piece_printer {
 };
 void piece_print_row(const struct dict *row, void *printer);
 
-/* "tue 25 14:05" by this machine's local time; the buffer holds 32. */
-const char *piece_wall_time(int64_t realtime_us, char buffer[32]);
-
 #endif

@@ -36,7 +36,7 @@ class Batches(unittest.TestCase):
         first, _ = self.daemon.begin(TotalGrams=160.0, TintPercent=1.0, Piece="fern")
         Hands(self.daemon).mix()
         row, _ = self.daemon.call("records", "Get", "x", first)
-        share = 100.0 * row["TintGrams"] / (row["TotalGrams"] + row["TintGrams"])
+        share = 100.0 * row["TintGrams"] / row["TotalGrams"]  # of resin and hardener
         self.assertGreater(share, 0.5)
         second, _ = self.daemon.call("batch", "Again", "")
         self.assertGreater(second, first)

@@ -177,7 +177,12 @@ class Replay(unittest.TestCase):
             until("the pan to have been read", lambda: not live.get("batch", "Provisional"))
             second, _ = live.begin(TotalGrams=120.0)
             Hands(live).mix()
-            self.press_until_finished(live, first)
+            live.call("batch", "Press", "x", first)
+            until("the first to be shown", lambda: str(live.get("batch", "Step")) == "pour")
+            live.act("cup", 53.5)  # emptied, weighed back
+            until("the first to be done", lambda: not live.get("batch", "Open"))
+            record = json.loads(live.canonical(first))
+            self.assertAlmostEqual(record["afterwards"]["stayed_ug"] * 1e-6, 1.5, delta=0.5)
             self.assertReplays(live, {batch: live.canonical(batch) for batch in (first, second)})
 
     def test_a_batch_that_outlived_its_station_replays_from_where_it_went_on(self):
@@ -188,10 +193,10 @@ class Replay(unittest.TestCase):
             for _ in range(2):
                 until("some resin", lambda: hands.look() or live.get("batch", "Quantities").get(
                     "DispensedGrams", 0.0) > 20.0)
-                hands.stop()
-                live.kill()
+                live.kill()  # in mid-pour
                 live.start()
                 until("the batch to go on", lambda: int(live.get("batch", "Id")) == batch)
+                hands.stop()
                 hands.bottle = None
             hands.mix()
             texts = {batch: live.canonical(batch)}
@@ -201,6 +206,9 @@ class Replay(unittest.TestCase):
             for name in ("trace.csv", "trace-1.csv", "trace-2.csv", "presses-2.csv", "state.txt",
                          "state-2.txt"):
                 self.assertIn(name, kept)
+            with open(live.path("ambo.db.inputs", str(batch), "presses.csv")) as file:
+                rows = [line.strip().split(",")[1].split()[0] for line in file]
+            self.assertEqual(rows[1:3], ["begin", "resume"])
 
     def rows_of(self, folder):
         with open(os.path.join(folder, "trace.csv")) as file:
