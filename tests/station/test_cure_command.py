@@ -143,7 +143,7 @@ class People(unittest.TestCase):
                 (["--system", "fast", "--depth-mm", "5", "--at-s", "100", "--until-s", "50"],
                  "ambo: --until-s 50 ends before --at-s 100"),
                 (["--system", "fast", "--depth-mm", "5", "--tginf-degc", "-40"],
-                 "ambo: cure: Tg of the cured resin (C) is -40; expected -29 to 400")):
+                 "ambo: cure: Tg of the cured resin (C) is -40; expected -29.99 to 400")):
             with self.subTest(args=args):
                 out = ambo("cure", "--json", *args)
                 self.assertEqual((out.returncode, out.stdout), (2, ""))
