@@ -154,6 +154,9 @@ static int integrate(const struct cvode_layer *layer, struct follow *f, N_Vector
 
 		if (flag < 0)
 			return flag;
+		CVodeGetNumSteps(f->cvode, &answer->steps);
+		if (answer->steps > CVODE_LAYER_STEPS_MAX)
+			return CV_TOO_MUCH_WORK;
 		for (size_t i = 0; i < f->n; i++)
 			now = fmax(now, v[2 * i] - 273.15);
 		/* Sampling costs; it is needed only near a summit of one of them. */
@@ -176,7 +179,6 @@ static int integrate(const struct cvode_layer *layer, struct follow *f, N_Vector
 		    now - layer->ambient_degc < 0.5 * (answer->peak_degc - layer->ambient_degc))
 			break;
 	}
-	CVodeGetNumSteps(f->cvode, &answer->steps);
 	CVodeGetNumRhsEvals(f->cvode, &answer->rates);
 	return 0;
 }
