@@ -15,11 +15,14 @@ double cup_ua_w_per_k(double mass_g)
 	return 0.066 * pow(mass_g / 100.0, 2.0 / 3.0);
 }
 
-/* After each step. Returns whether it has gelled and is cooling. */
-static bool watch(const struct stepper *st, double gel, struct cup_result *result)
+/* Of the conversion it can reach: from there on it reacts ever more slowly. */
+#define REACTED 0.5
+
+/* After each step. Returns whether it has gelled, is cooling, and will not heat again. */
+static bool watch(const struct stepper *st, const struct cure *cure, struct cup_result *result)
 {
 	struct cubic t = stepper_t_k(st, 0), a = stepper_a(st, 0);
-	double s, hottest = cubic_max(&t, &s);
+	double s, hottest = cubic_max(&t, &s), gel = cure->gel_conversion;
 
 	if (hottest - CURE_ZERO_DEGC_K > result->peak_degc) {
 		result->peak_degc = hottest - CURE_ZERO_DEGC_K;
@@ -31,7 +34,7 @@ static bool watch(const struct stepper *st, double gel, struct cup_result *resul
 		result->gel_s = st->from_s + passed * st->step_s;
 		result->gel_degc = cubic_at(&t, passed) - CURE_ZERO_DEGC_K;
 	}
-	return !isnan(result->gel_s) && s < 1.0;
+	return !isnan(result->gel_s) && s < 1.0 && a.y1 >= REACTED * fmin(1.0, cure->stoichiometry);
 }
 
 static int run(const struct cup_case *cup, double until_s, bool only_gel, struct cup_result *ret)
@@ -63,8 +66,7 @@ static int run(const struct cup_case *cup, double until_s, bool only_gel, struct
 	}
 	while (st.steps < STEPS_MAX) {
 		r = stepper_step(&st, until_s > 0.0 ? until_s : CUP_UNTIL_S);
-		if (r <= 0 || watch(&st, cure->gel_conversion, &result) ||
-		    (only_gel && !isnan(result.gel_s)))
+		if (r <= 0 || watch(&st, cure, &result) || (only_gel && !isnan(result.gel_s)))
 			break;
 	}
 	if (r < 0 || st.steps >= STEPS_MAX)

@@ -183,7 +183,7 @@ int casting_resin_check(const struct casting_resin *resin, char *ret_sentence, s
 	        {"heat of reaction (J/kg)", cure->heat_j_per_kg, 0.0, 2e6},
 	        {"stoichiometry", cure->stoichiometry, 0.05, 20.0},
 	        {"Tg0 (C)", cure->tg0_degc, -150.0, 150.0},
-	        {"Tg of the cured resin (C)", cure->tginf_degc, cure->tg0_degc + 1.0, 400.0},
+	        {"Tg of the cured resin (C)", cure->tginf_degc, cure->tg0_degc + 0.01, 400.0},
 	        {"lambda", cure->lambda, 0.0, 1.0},
 	        {"conversion at gel", cure->gel_conversion, 0.001, 10.0},
 	        {"C of vitrification", cure->vitrification, 0.0, 1000.0},

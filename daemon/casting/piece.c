@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "daemon/mixing/printable.h"
 #include "heat.h"
 
 /* A petal that ends a tenth of a millimetre under the surface is not worth a refusal. */
@@ -203,6 +204,38 @@ static int check_hours(const struct piece_hours *hours, const struct answer *ans
 	return 0;
 }
 
+static int check_text(const char *text, const char *key, const struct answer *answer)
+{
+	const size_t fault = printable_fault(text, false);
+
+	if (fault == 0)
+		return 0;
+	return wrong(answer, key,
+	             "byte %zu (0x%02x) of a name is no printable character; expected UTF-8 text",
+	             fault, (unsigned char)text[fault - 1]);
+}
+
+static int check_texts(const struct piece *piece, const struct answer *answer)
+{
+	int r = check_text(piece->name, "name", answer);
+
+	if (r == 0)
+		r = check_text(piece->system, "system", answer);
+	for (size_t i = 0; r == 0 && i < piece->n_coats; i++) {
+		r = check_text(piece->coats[i].name, "coats", answer);
+		if (r == 0)
+			r = check_text(piece->coats[i].system, "coats", answer);
+		if (r == 0)
+			r = check_text(piece->coats[i].tint, "coats", answer);
+	}
+	for (size_t i = 0; r == 0 && i < piece->n_inclusions; i++) {
+		r = check_text(piece->inclusions[i].name, "inclusions", answer);
+		if (r == 0)
+			r = check_text(piece->inclusions[i].rests_on, "inclusions", answer);
+	}
+	return r;
+}
+
 int piece_complete(struct piece *piece, char *ret_sentence, const char **ret_key)
 {
 	const struct answer answer = {ret_sentence, ret_key};
@@ -210,6 +243,9 @@ int piece_complete(struct piece *piece, char *ret_sentence, const char **ret_key
 	char sentence[CAVITY_SENTENCE_MAX];
 	int r;
 
+	r = check_texts(&whole, &answer);
+	if (r < 0)
+		return r;
 	if (cavity_check(&whole.cavity, sentence) < 0)
 		return wrong(&answer, "cavity", "%s", sentence);
 	r = complete_coats(&whole, &answer);

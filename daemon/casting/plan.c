@@ -160,6 +160,12 @@ static int choose_depth(struct coat_cut *cut, struct plan_layer *layer, char *re
 	if (moved != layer->depth_mm)
 		layer->rule = PLAN_RULE_INCLUSION;
 	layer->depth_mm = moved;
+	if (coat_batches(cut, coat_mass_g(cut, layer->from_mm, moved)) > (int)PLAN_BATCHES_MAX)
+		return plan_refuse(ret_sentence,
+		                   "coat \"%s\": %.2f mm at %.1f mm would take more than %u cups "
+		                   "of %.4g g; expected %s",
+		                   cut->coat->name, moved, layer->from_mm, PLAN_BATCHES_MAX,
+		                   cut->batch_max_g, plan_rule_change(cut->batch_rule));
 	return 0;
 }
 

@@ -17,6 +17,7 @@
  * coat is shared evenly, so that no thin layer is left over. */
 
 #define PLAN_LAYERS_MAX   32u
+#define PLAN_BATCHES_MAX  50u /* to a layer: more cups than anyone would mix */
 #define PLAN_WARNINGS_MAX 24u
 #define PLAN_SENTENCE_MAX 512u
 

@@ -43,6 +43,11 @@ int coat_batch_limit(struct coat_cut *cut, char *ret_sentence)
 
 	cut->batch_max_g = cut->request->piece->cup_limit_g;
 	cut->batch_rule = PLAN_RULE_CUP;
+	if (cut->batch_max_g <= coat_cup_loss_g(cut))
+		return plan_refuse(ret_sentence,
+		                   "coat \"%s\": a cup of %.4g g keeps %.4g g of it, so that "
+		                   "nothing is poured; expected a bigger cup or a smaller loss",
+		                   cut->coat->name, cut->batch_max_g, coat_cup_loss_g(cut));
 	if (spare_s(cut, fmin(high, cut->batch_max_g)) >= 0.0)
 		return 0;
 	if (spare_s(cut, low) < 0.0)
@@ -100,6 +105,9 @@ int coat_batches(const struct coat_cut *cut, double mass_g)
 {
 	const double each_g = cut->batch_max_g - coat_cup_loss_g(cut);
 
+	/* What the working life lets be mixed may be less than what stays in the cup. */
+	if (!(each_g > 0.0) || mass_g > each_g * (PLAN_BATCHES_MAX + 0.5))
+		return (int)PLAN_BATCHES_MAX + 1;
 	return isinf(each_g) ? 1 : (int)fmax(1.0, ceil(mass_g / each_g - 1e-9));
 }
 
@@ -108,6 +116,8 @@ double coat_depth_of_batches_mm(const struct coat_cut *cut, double from_mm, int 
 	const double most_g = batches * (cut->batch_max_g - coat_cup_loss_g(cut));
 	double low = 0.0, high = cut->to_mm - from_mm;
 
+	if (!(most_g > 0.0))
+		return 0.0;
 	if (isinf(most_g) || coat_mass_g(cut, from_mm, high) <= most_g)
 		return INFINITY;
 	for (int i = 0; i < 60; i++) {

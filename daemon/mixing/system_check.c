@@ -7,6 +7,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "printable.h"
+
 struct checking {
 	void (*report)(void *context, const char *key, const char *sentence);
 	void *context;
@@ -27,30 +29,11 @@ __attribute__((format(printf, 3, 4))) static void wrong(struct checking *checkin
 		checking->report(checking->context, key, sentence);
 }
 
-/* How many bytes the UTF-8 character at text takes, 0 when it is none: overlong
- * forms, surrogates and what lies past U+10FFFF are none (RFC 3629, 4). */
-static size_t utf8_length(const unsigned char *text)
-{
-	size_t n = text[0] < 0x80u   ? 1
-	           : text[0] < 0xc2u ? 0
-	           : text[0] < 0xe0u ? 2
-	           : text[0] < 0xf0u ? 3
-	           : text[0] < 0xf5u ? 4
-	                             : 0;
-
-	for (size_t i = 1; i < n; i++)
-		if ((text[i] & 0xc0u) != 0x80u)
-			return 0;
-	if ((text[0] == 0xe0u && text[1] < 0xa0u) || (text[0] == 0xedu && text[1] > 0x9fu) ||
-	    (text[0] == 0xf0u && text[1] < 0x90u) || (text[0] == 0xf4u && text[1] > 0x8fu))
-		return 0;
-	return n;
-}
-
-/* Text goes to a terminal, a screen and a bus that accepts UTF-8 only. */
 static void check_text(struct checking *checking, const char *key, const char *text, size_t size,
                        bool needed, bool lines)
 {
+	size_t fault;
+
 	if (memchr(text, '\0', size) == NULL) {
 		wrong(checking, key, "the text is too long; expected at most %zu bytes", size - 1);
 		return;
@@ -59,17 +42,11 @@ static void check_text(struct checking *checking, const char *key, const char *t
 		wrong(checking, key, "there is no text; expected what the label says");
 		return;
 	}
-	for (size_t i = 0, n; text[i] != '\0'; i += n) {
-		unsigned char byte = (unsigned char)text[i];
-
-		n = utf8_length((const unsigned char *)text + i);
-		if (n == 0 || ((byte < 0x20u || byte == 0x7fu) && !(lines && byte == '\n'))) {
-			wrong(checking, key,
-			      "byte %zu (0x%02x) is no printable character; expected UTF-8 text",
-			      i + 1, byte);
-			return;
-		}
-	}
+	fault = printable_fault(text, lines);
+	if (fault > 0)
+		wrong(checking, key,
+		      "byte %zu (0x%02x) is no printable character; expected UTF-8 text", fault,
+		      (unsigned char)text[fault - 1]);
 }
 
 static void check_id(struct checking *checking, const char *id)

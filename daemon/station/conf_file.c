@@ -51,6 +51,10 @@ void conf_wrong(struct conf_report *report, const char *file, int line, const ch
 	if (n >= 0 && (size_t)n < size)
 		vsnprintf(sentence + n, size - (size_t)n, format, arguments);
 	va_end(arguments);
+	/* What the file holds may be quoted: still one line, and no terminal's commands. */
+	for (char *at = sentence; *at != '\0'; at++)
+		if ((unsigned char)*at < 0x20u || *at == 0x7f)
+			*at = '?';
 	report->found++;
 	if (report->say != NULL)
 		report->say(report->context, sentence);

@@ -147,7 +147,7 @@ static int fill(const struct options *o, bool cup, struct casting_resin *resin)
 /* One or more numbers with commas between. */
 static int read_times(const char *text, struct cure_request *ret)
 {
-	while (*text) {
+	do {
 		size_t length = strcspn(text, ",");
 		char one[64];
 		double value;
@@ -165,7 +165,7 @@ static int read_times(const char *text, struct cure_request *ret)
 		}
 		ret->times_s[ret->n_times++] = value;
 		text += length + (text[length] == ',');
-	}
+	} while (*text);
 	return ARGS_GO_ON;
 }
 
@@ -211,7 +211,8 @@ static int conditions(const struct options *o, struct cure_request *ret)
 	                                .ua_w_per_k = or_else(o->ua, 0.0),
 	                                .ambient_degc = o->ambient,
 	                                .start_degc = layer->start_degc,
-	                                .start_conversion = o->conversion};
+	                                .start_conversion = o->conversion,
+	                                .tolerance_k = o->tolerance};
 	if (ret->cup) {
 		struct casting_resin in_cup = layer->resin;
 

@@ -8,7 +8,7 @@
 
 /* What `ambo cure` was asked. */
 
-#define CURE_TIMES_MAX 256u
+#define CURE_TIMES_MAX 4096u
 
 struct cure_request {
 	bool json;

@@ -203,7 +203,7 @@ static void growth(void)
 		printf("on %2d mm of cured layers: %5.0f us, %.2f times\n", below, 1e6 * s,
 		       s / first);
 	}
-	for (double mm = 2.0; mm <= 16.0; mm *= 2.0) {
+	for (double mm = 2.0; mm <= 128.0; mm *= 2.0) {
 		struct heat_case heat = layer(&casting_resin_fast, mm);
 		struct heat_wanted wanted = {.tolerance_k = HEAT_TOLERANCE_K};
 		struct heat_result result;

@@ -2,6 +2,7 @@
 #include "tests/support/assert_close.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -86,12 +87,31 @@ static void hold(double *worst, double actual, double expected, double scale)
 	*worst = fmax(*worst, fabs(actual - expected) / scale);
 }
 
+static void hold_layer(const struct heat_result *result, const struct heat_at *at,
+                       const struct cvode_answer *theirs, struct worst *worst)
+{
+	hold(&worst->kelvin, result->peak_degc, theirs->peak_degc, 1.0);
+	hold(&worst->kelvin, result->peak_middle_degc, theirs->peak_middle_degc, 1.0);
+	hold(&worst->kelvin, result->peak_top_degc, theirs->peak_top_degc, 1.0);
+	hold(&worst->kelvin, result->peak_bottom_degc, theirs->peak_bottom_degc, 1.0);
+	hold(&worst->kelvin, at->middle_degc, theirs->at_middle_degc, 1.0);
+	hold(&worst->conversion, at->middle_conversion, theirs->at_middle_a, 1.0);
+	hold(&worst->gel, result->gel_middle_s, theirs->gel_middle_s, theirs->gel_middle_s);
+	hold(&worst->gel, result->gel_top_s, theirs->gel_top_s, theirs->gel_top_s);
+}
+
+static bool long_run(void)
+{
+	const char *all = getenv("AMBO_LONG");
+
+	return all && strcmp(all, "1") == 0;
+}
+
 static void random_layers_come_out_as_cvodes_do(void **state)
 {
 	struct random random = {2024};
 	struct worst calm = {0}, hot = {0};
-	const char *all = getenv("AMBO_LONG");
-	int cases = all && strcmp(all, "1") == 0 ? CASES_LONG : CASES, runaways = 0, ungelled = 0;
+	int cases = long_run() ? CASES_LONG : CASES, runaways = 0, ungelled = 0;
 
 	(void)state;
 	for (int i = 0; i < cases; i++) {
@@ -113,15 +133,7 @@ static void random_layers_come_out_as_cvodes_do(void **state)
 			result.gel_top_s = result.gel_middle_s = theirs.gel_top_s =
 			        theirs.gel_middle_s = NAN;
 		}
-		hold(&worst->kelvin, result.peak_degc, theirs.peak_degc, 1.0);
-		hold(&worst->kelvin, result.peak_middle_degc, theirs.peak_middle_degc, 1.0);
-		hold(&worst->kelvin, result.peak_top_degc, theirs.peak_top_degc, 1.0);
-		hold(&worst->kelvin, result.peak_bottom_degc, theirs.peak_bottom_degc, 1.0);
-		hold(&worst->gel, result.gel_middle_s, theirs.gel_middle_s, theirs.gel_middle_s);
-		hold(&worst->gel, result.gel_top_s, theirs.gel_top_s, theirs.gel_top_s);
-		if (worst == &calm)
-			hold(&worst->kelvin, at.middle_degc, theirs.at_middle_degc, 1.0);
-		hold(&worst->conversion, at.middle_conversion, theirs.at_middle_a, 1.0);
+		hold_layer(&result, &at, &theirs, worst);
 	}
 	print_message("%d layers, %d run away, %d never gel\n", cases, runaways, ungelled);
 	print_message("calm: %.1e K, gel %.1e, conversion %.1e\n", calm.kelvin, calm.gel,
@@ -134,6 +146,97 @@ static void random_layers_come_out_as_cvodes_do(void **state)
 	/* A front is thinner than their cells: of those that run away only the times. */
 	assert_true(hot.gel < 1e-4);
 	assert_true(runaways > cases / 20 && runaways < cases / 2);
+}
+
+/* Wide apart: faces held or insulated, a tenth of a millimetre to two hundred, frost, warm
+ * resin in a cold room, one path alone, no heat, a glass transition that hardly moves.
+ * All but what starts from nothing: there their noise would light it. */
+static struct cvode_layer far_apart(struct random *random)
+{
+	double rt = 8.314462618 * 298.15, k2 = exp(random_between(random, log(1e-7), log(1e-3)));
+	double c = exp(random_between(random, log(1e-3), log(3.0)));
+	bool one_energy = random_between(random, 0.0, 1.0) < 0.4;
+	double e1 = random_between(random, 40e3, 80e3);
+	double e2 = one_energy ? e1 : random_between(random, 40e3, 80e3);
+	double ambient = random_between(random, -20.0, 50.0);
+	double tg0 = random_between(random, -60.0, 10.0);
+	struct cvode_layer p = {
+	        .a1 = k2 * c * exp(e1 / rt),
+	        .e1 = e1,
+	        .a2 = random_between(random, 0.0, 1.0) < 0.1 ? 0.0 : k2 * exp(e2 / rt),
+	        .e2 = e2,
+	        .heat = random_between(random, 0.0, 1.0) < 0.1 ? 0.0
+	                                                       : random_between(random, 0.0, 6e5),
+	        .stoichiometry = random_between(random, 0.5, 1.5),
+	        .tg0_degc = tg0,
+	        .tginf_degc = tg0 + exp(random_between(random, log(2.0), log(200.0))),
+	        .lambda = random_between(random, 0.0, 1.0) < 0.1
+	                          ? 1.0
+	                          : random_between(random, 0.02, 1.0),
+	        .density = random_between(random, 900.0, 2000.0),
+	        .cp = random_between(random, 1000.0, 2500.0),
+	        .k = exp(random_between(random, log(0.1), log(1.0))),
+	        .depth_m = exp(random_between(random, log(1e-4), log(0.2))),
+	        .ambient_degc = ambient,
+	        .start_degc = random_between(random, 0.0, 1.0) < 0.4
+	                              ? ambient
+	                              : ambient + random_between(random, -15.0, 40.0),
+	        .top_h = random_between(random, 0.0, 1.0) < 0.15
+	                         ? 0.0
+	                         : exp(random_between(random, log(0.1), log(500.0))),
+	        .bottom_u = random_between(random, 0.0, 1.0) < 0.15
+	                            ? 0.0
+	                            : exp(random_between(random, log(0.1), log(500.0))),
+	};
+
+	p.gel = sqrt(p.stoichiometry / 3.0);
+	return p;
+}
+
+#define FAR_CASES      60 /* 600 with AMBO_LONG=1 */
+#define FAR_CASES_LONG 600
+#define FAR_UNTIL_S    4e6
+/* Where our profile took more pieces than this, their grid would have to be as fine. */
+#define SMOOTH_ELEMENTS 8u
+
+static void layers_far_apart_come_out_as_cvodes_do(void **state)
+{
+	struct random random = {4711};
+	struct worst worst = {0};
+	int cases = long_run() ? FAR_CASES_LONG : FAR_CASES, smooth = 0, sharp = 0, stalled = 0,
+	    ungelled = 0;
+
+	(void)state;
+	for (int i = 0; i < cases; i++) {
+		struct cvode_layer p = far_apart(&random);
+		struct heat_case heat = ours(&p);
+		struct heat_at at = {.t_s = exp(random_between(&random, log(10.0), log(1e6)))};
+		struct heat_wanted wanted = {
+		        .tolerance_k = 1e-5, .until_s = FAR_UNTIL_S, .at = &at, .n_at = 1};
+		struct cvode_answer theirs;
+		struct heat_result result;
+
+		assert_int_equal(heat_run(&heat, &wanted, &result), 0);
+		if (result.elements > SMOOTH_ELEMENTS) {
+			sharp++;
+			continue;
+		}
+		smooth++;
+		assert_int_equal(
+		        cvode_layer_extrapolated(&p, 64, RELATIVE, at.t_s, FAR_UNTIL_S, &theirs),
+		        0);
+		hold_layer(&result, &at, &theirs, &worst);
+		ungelled += isnan(theirs.gel_middle_s);
+	}
+	print_message(
+	        "%d layers, %d too sharp for their grid, %d on which they stall, %d never gel: "
+	        "%.1e K, gel %.1e, "
+	        "conversion %.1e\n",
+	        cases, sharp, stalled, ungelled, worst.kelvin, worst.gel, worst.conversion);
+	assert_true(worst.kelvin < 2e-3);
+	assert_true(worst.gel < 1e-3);
+	assert_true(worst.conversion < 1e-4);
+	assert_true(smooth > cases / 2 && ungelled < smooth && stalled <= cases / 10);
 }
 
 /* A cup is a layer without a profile: a square metre that weighs as much, insulated below,
@@ -200,6 +303,7 @@ int main(void)
 	        cmocka_unit_test(random_cups_come_out_as_cvodes_do),
 	        cmocka_unit_test(a_front_comes_out_as_cvodes_does),
 	        cmocka_unit_test(random_layers_come_out_as_cvodes_do),
+	        cmocka_unit_test(layers_far_apart_come_out_as_cvodes_do),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -2,6 +2,7 @@
 """`ambo cure` from numbers alone, against the reference file of two other solvers
 (tests/data/cure_reference.json: SUNDIALS CVODE and SciPy's LSODA)."""
 import json
+import math
 import os
 import unittest
 
@@ -109,6 +110,46 @@ class Reference(unittest.TestCase):
                           "--cup-g", 400)
         self.assertAlmostEqual(got["gel_s"] / 2400, 1, delta=1e-4)  # its label: 40 min
 
+    def test_the_keys_are_those_that_are_documented(self):
+        layer = self.answer(FAST, "--depth-mm", 5, "--at-s", 14400)
+        self.assertEqual(list(layer), ["peak_degc", "peak_middle_degc", "peak_top_degc",
+                                       "peak_bottom_degc", "gel_middle_s", "gel_top_s", "at"])
+        self.assertEqual(list(layer["at"][0]), ["t_s", "middle_degc", "middle_conversion"])
+        cup = self.answer(FAST, "--cup-g", 100, "--top-w-per-m2k", 10, "--at-s", 14400)
+        self.assertEqual(list(cup), ["gel_s", "peak_degc"])
+
+    def test_the_ends_of_every_range_have_an_answer(self):
+        """Finite numbers, null for what never comes, and no peak under the start."""
+        ends = [{"depth-mm": 0.05}, {"depth-mm": 200}, {"a1-per-s": 0}, {"a2-per-s": 0},
+                {"a1-per-s": 0, "a2-per-s": 0}, {"heat-j-per-kg": 0}, {"lambda": 0}, {"lambda": 1},
+                {"tginf-degc": -29.9}, {"stoichiometry": 0.5}, {"stoichiometry": 1.5},
+                {"top-w-per-m2k": 0, "bottom-w-per-m2k": 0}, {"top-w-per-m2k": 1e6},
+                {"ambient-degc": -40}, {"ambient-degc": -40, "start-degc": 80},
+                {"ambient-degc": 60, "start-degc": -20}, {"a2-per-s": 1, "a1-per-s": 1},
+                {"a1-per-s": 1e12, "a2-per-s": 1e12}, {"k-w-per-mk": 0.001}, {"k-w-per-mk": 500}]
+        for end in ends:
+            with self.subTest(end=end):
+                values = dict(FAST, **{"depth-mm": 5, "at-s": 3600})
+                values.update(end)
+                got = self.answer(values)
+                peaks = [got[k] for k in got if k.startswith("peak")]
+                for number in peaks + list(got["at"][0].values()):
+                    self.assertTrue(math.isfinite(number))
+                self.assertGreaterEqual(got["peak_degc"], values["start-degc"])
+                self.assertGreaterEqual(got["peak_degc"], max(peaks))
+                if values["a1-per-s"] == 0:
+                    self.assertIsNone(got["gel_middle_s"])
+        for cup in 1, 20000:
+            got = self.answer(FAST, "--cup-g", cup)
+            self.assertGreater(got["gel_s"], 0)
+
+    def test_a_chain_of_times_as_long_as_anyone_asks(self):
+        times = [30 * (1 + (i * 397) % 1009) for i in range(1009)]
+        got = self.answer(FAST, "--depth-mm", 5, "--at-s", ",".join(map(str, times)))
+        self.assertEqual([at["t_s"] for at in got["at"]], times)
+        by_time = [at["middle_conversion"] for at in sorted(got["at"], key=lambda at: at["t_s"])]
+        self.assertEqual(by_time, sorted(by_time))
+
     def test_what_never_gels_is_null(self):
         got = self.answer({"system": "fast", "stoichiometry": 0.3}, "--depth-mm", 5)
         self.assertIsNone(got["gel_middle_s"])
@@ -140,10 +181,18 @@ class People(unittest.TestCase):
                  "ambo: --depth-mm -5: expected a number from 0.05 to 1000, with a decimal point"),
                 (["--system", "fast", "--depth-mm", "5", "--at-s", "1,x"],
                  "ambo: --at-s x: expected seconds from 0 to 1e9, commas between"),
+                (["--system", "fast", "--depth-mm", "5", "--at-s", ""],
+                 "ambo: --at-s : expected seconds from 0 to 1e9, commas between"),
+                (["--system", "fast", "--depth-mm", "nan"],
+                 "ambo: --depth-mm nan: expected a number from 0.05 to 1000, with a decimal point"),
+                (["--system", "fast", "--depth-mm", "1e999"],
+                 "ambo: --depth-mm 1e999: expected a number from 0.05 to 1000, with a decimal "
+                 "point"),
+                (["--system", "fast", "--depth-mm"], "ambo: --depth-mm: expected MM after it"),
                 (["--system", "fast", "--depth-mm", "5", "--at-s", "100", "--until-s", "50"],
                  "ambo: --until-s 50 ends before --at-s 100"),
                 (["--system", "fast", "--depth-mm", "5", "--tginf-degc", "-40"],
-                 "ambo: cure: Tg of the cured resin (C) is -40; expected -29 to 400")):
+                 "ambo: cure: Tg of the cured resin (C) is -40; expected -29.99 to 400")):
             with self.subTest(args=args):
                 out = ambo("cure", "--json", *args)
                 self.assertEqual((out.returncode, out.stdout), (2, ""))

@@ -45,6 +45,83 @@ class Plan(unittest.TestCase):
             mine = [l for l in got["layers"] if l["system"] == stock["system"]]
             self.assertAlmostEqual(stock["a_g"], sum(l["a_g"] for l in mine))
 
+    CAVITIES = {  # the file's words, and the closed form in ml
+        "round": ('sections = ({shape="round"; diameter_mm=200; height_mm=12;})',
+                  math.pi * 10 ** 2 * 1.2),
+        "cone": ('sections = ({shape="round"; diameter_mm=120; height_mm=20; taper_deg=45;})',
+                 math.pi * 2 / 3 * (6 ** 2 + 6 * 8 + 8 ** 2)),
+        "narrowing": ('sections = ({shape="round"; diameter_mm=160; height_mm=20; taper_deg=-45;})',
+                      math.pi * 2 / 3 * (6 ** 2 + 6 * 8 + 8 ** 2)),
+        "rectangle": ('sections = ({shape="rectangle"; width_mm=90; length_mm=140; height_mm=15;})',
+                      9 * 14 * 1.5),
+        # A prismatoid: h/6 (a b + (a + a')(b + b') + a' b').
+        "rectangle, leaning": (
+            'sections = ({shape="rectangle"; width_mm=80; length_mm=120; height_mm=10;'
+            ' taper_deg=45;})', (8 * 12 + (8 + 10) * (12 + 14) + 10 * 14) / 6),
+        "ellipse": ('sections = ({shape="ellipse"; width_mm=100; length_mm=160; height_mm=15;})',
+                    math.pi * 5 * 8 * 1.5),
+        "ring": ('sections = ({shape="ring"; diameter_mm=200; inner_mm=80; height_mm=15;})',
+                 math.pi * (10 ** 2 - 4 ** 2) * 1.5),
+        "ring, leaning": (
+            'sections = ({shape="ring"; diameter_mm=200; inner_mm=80; height_mm=10; taper_deg=45;})',
+            math.pi / 3 * (10 ** 2 + 10 * 11 + 11 ** 2 - 4 ** 2 - 4 * 3 - 3 ** 2)),
+        "triangle": ('sections = ({shape="polygon"; outline_mm=(0,0, 120,0, 0,160);'
+                     ' height_mm=15;})', 12 * 16 / 2 * 1.5),
+        # A concave one, the other way round: 160 x 100 less a notch of 60 x 50.
+        "polygon": ('sections = ({shape="polygon"; outline_mm=(0,0, 0,100, 50,100, 50,50, 110,50,'
+                    ' 110,100, 160,100, 160,0); height_mm=15;})', (16 * 10 - 6 * 5) * 1.5),
+        "stepped": ('sections = ({shape="rectangle"; width_mm=80; length_mm=80; height_mm=6;},'
+                    ' {shape="round"; diameter_mm=150; height_mm=9;})',
+                    8 * 8 * .6 + math.pi * 7.5 ** 2 * .9),
+        # Water at 20 C: 0.99821 g/ml (handbook).
+        "water": ('water_mm_g = (0, 0, 5, 99.821, 15, 299.463); water_degc = 20', 300),
+    }
+
+    def other_piece(self, cavity, more="", coats='{ name = "body"; }', system=None):
+        """The plan of another piece, beside the demo's systems or one more."""
+        with tempfile.TemporaryDirectory() as folder:
+            shutil.copytree(DEMO, folder, dirs_exist_ok=True)
+            if system:
+                with open(os.path.join(folder, "systems.d", "own.conf"), "w") as file:
+                    file.write(system)
+            path = os.path.join(folder, "pieces", "one.conf")
+            with open(path, "w") as file:
+                file.write('name = "One"; system = "%s";\ncavity = { %s; };\ncoats = ( %s );\n%s'
+                           % ("own" if system else "millrace-deep", cavity, coats, more))
+            out = ambo("plan", path, "--json", "--samples", 20)
+            self.assertEqual((out.returncode, out.stderr), (0, ""))
+            return json.loads(out.stdout)
+
+    def test_every_cavity_holds_its_closed_form(self):
+        for name, (cavity, volume_ml) in self.CAVITIES.items():
+            with self.subTest(cavity=name):
+                got = self.other_piece(cavity, "room_degc = 15;")
+                within = 2e-5 if name == "water" else 1e-9
+                self.assertAlmostEqual(got["cavity_ml"] / volume_ml, 1, delta=within)
+                self.assertAlmostEqual(sum(l["volume_ml"] for l in got["layers"]) / volume_ml, 1,
+                                       delta=within)
+
+    def test_parts_by_weight_and_by_volume(self):
+        """1.2 and 0.9 g/ml: 100:45 by volume is 120:40.5 by weight."""
+        system = """name = "Own"; basis = "%s"; hardener = "b";
+a = { label = "resin"; parts = 100.0; density_g_per_ml = 1.2; };
+b = { label = "hardener"; parts = 45.0; density_g_per_ml = 0.9; };
+working_life = { s = 16200.0; mass_g = 500.0; degc = 23.0; };
+casting = { family = "slow"; depth_max_mm = 20.0; };"""
+        for basis, a, b in ("weight", 100, 45), ("volume", 120, 40.5):
+            with self.subTest(basis=basis):
+                got = self.other_piece(self.CAVITIES["rectangle"][0], "room_degc = 15;",
+                                       system=system % basis)
+                layer = got["layers"][0]
+                density = (a + b) / (a / 1.2 + b / 0.9)  # 1/rho = sum of w/rho
+                grams = 189 * density + 5  # 5 g stay in the cup where nothing else is known
+                self.assertAlmostEqual(layer["a_g"], grams * a / (a + b), delta=1e-6)
+                self.assertAlmostEqual(layer["b_g"], grams * b / (a + b), delta=1e-6)
+
+    def test_a_cup_that_keeps_all_is_refused(self):
+        with self.assertRaisesRegex(AssertionError, "cup of 5 g keeps 8 g"):
+            self.other_piece(self.CAVITIES["round"][0], "cup = { limit_g = 5; loss_g = 8; };")
+
     def test_the_calendar_keeps_the_hours_and_the_windows(self):
         layers = plan()["layers"]
         for before, layer in zip([None] + layers, layers):

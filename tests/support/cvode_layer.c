@@ -135,6 +135,11 @@ static double gel_within(const struct follow *f, size_t unknown, double from, do
 	return to;
 }
 
+static int near(double now, double peak, const struct cvode_layer *layer)
+{
+	return now > peak - 0.2 * fabs(peak - layer->ambient_degc) - 0.05;
+}
+
 static int integrate(const struct cvode_layer *layer, struct follow *f, N_Vector y, double at_s,
                      double until_s)
 {
@@ -149,11 +154,16 @@ static int integrate(const struct cvode_layer *layer, struct follow *f, N_Vector
 
 		if (flag < 0)
 			return flag;
+		CVodeGetNumSteps(f->cvode, &answer->steps);
+		if (answer->steps > CVODE_LAYER_STEPS_MAX)
+			return CV_TOO_MUCH_WORK;
 		for (size_t i = 0; i < f->n; i++)
 			now = fmax(now, v[2 * i] - 273.15);
-		/* Sampling costs; it is needed only near a summit. */
-		if (now >
-		    answer->peak_degc - 0.2 * fabs(answer->peak_degc - layer->ambient_degc) - 0.05)
+		/* Sampling costs; it is needed only near a summit of one of them. */
+		if (near(now, answer->peak_degc, layer) ||
+		    near(v[middle - 1] - 273.15, answer->peak_middle_degc, layer) ||
+		    near(v[top - 1] - 273.15, answer->peak_top_degc, layer) ||
+		    near(v[0] - 273.15, answer->peak_bottom_degc, layer))
 			peaks(f, from, t);
 		if (isnan(answer->gel_middle_s) && v[middle] >= f->gel)
 			answer->gel_middle_s = gel_within(f, middle, from, t);
@@ -169,7 +179,6 @@ static int integrate(const struct cvode_layer *layer, struct follow *f, N_Vector
 		    now - layer->ambient_degc < 0.5 * (answer->peak_degc - layer->ambient_degc))
 			break;
 	}
-	CVodeGetNumSteps(f->cvode, &answer->steps);
 	CVodeGetNumRhsEvals(f->cvode, &answer->rates);
 	return 0;
 }

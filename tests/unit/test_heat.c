@@ -421,6 +421,115 @@ static void a_front_is_resolved_by_more_elements(void **state)
 	assert_close(coarse.gel_top_s, fine.gel_top_s, 1e-5);
 }
 
+/* Fronts run in from both faces of a layer that all but heats as if insulated: thinner
+ * than a millimetre in two hundred. Converged to the last digits told here with tolerances
+ * of 1e-6 and 1e-7 K, and with 1024 elements of one length. */
+static void a_layer_of_any_depth_is_resolved_where_its_fronts_are(void **state)
+{
+	static const double tolerances_k[] = {1e-5, 1e-6};
+
+	(void)state;
+	for (int i = 0; i < 2; i++) {
+		struct heat_case heat = on_the_bench(&casting_resin_fast, 200.0);
+		struct heat_wanted wanted = {.tolerance_k = tolerances_k[i]};
+		struct heat_result result;
+
+		assert_int_equal(heat_run(&heat, &wanted, &result), 0);
+		assert_within(result.peak_degc, 359.4269, 1e-3);
+		assert_within(result.peak_top_degc, 359.0821, 1e-3);
+		assert_within(result.peak_bottom_degc, 329.9288, 1e-3);
+		/* The middle never hears of the faces: adiabatic. */
+		assert_within(result.peak_middle_degc, 25.0 + 238.8889, 0.1);
+		assert_close(result.gel_middle_s,
+		             json_number_at(REFERENCE, "R1_adiabatic_T0_25C/FAST/t_a0p57735"),
+		             1e-6);
+		assert_close(result.gel_top_s, 2140.1363, 1e-6);
+		/* Halved where it is needed alone: not 1024. */
+		assert_true(result.elements < 256);
+	}
+}
+
+/* The surface has burnt and cooled when what it sent inward has yet to reach the middle. */
+static void a_peak_that_comes_last_is_waited_for(void **state)
+{
+	struct heat_case heat = on_the_bench(&casting_resin_fast, 20.0);
+	struct heat_at at[60];
+	struct heat_wanted wanted = {.tolerance_k = FINE_K, .at = at, .n_at = 60};
+	struct heat_result all, own;
+
+	(void)state;
+	for (int i = 0; i < 60; i++)
+		at[i].t_s = 2300.0 + 10.0 * i;
+	assert_int_equal(heat_run(&heat, &wanted, &all), 0);
+	wanted.n_at = 0;
+	assert_int_equal(heat_run(&heat, &wanted, &own), 0);
+	for (int i = 0; i < 60; i++)
+		assert_true(at[i].middle_degc <= own.peak_middle_degc + 1e-4);
+	assert_within(own.peak_middle_degc, all.peak_middle_degc, 1e-4);
+	assert_within(own.peak_middle_degc, 246.0486, 1e-3);
+}
+
+static void nothing_to_start_it_leaves_it_as_it_was_poured(void **state)
+{
+	struct heat_case heat = on_the_bench(&casting_resin_fast, 20.0);
+	struct heat_at at = {.t_s = 1e6};
+	struct heat_wanted wanted = {.tolerance_k = FINE_K, .at = &at, .n_at = 1};
+	struct heat_result result;
+
+	(void)state;
+	heat.resin.cure.a1_per_s = 0.0;
+	assert_int_equal(heat_run(&heat, &wanted, &result), 0);
+	assert_within(result.peak_degc, 25.0, 1e-9);
+	assert_within(at.middle_conversion, 0.0, 0.0);
+	assert_true(isnan(result.gel_middle_s) && isnan(result.gel_top_s));
+}
+
+/* lambda = 0: Tg stays at Tg0 until the last bond, so nothing vitrifies above it; and
+ * everything does where Tg0 itself stands over the room. */
+static void lambda_of_nothing_vitrifies_only_under_tg0(void **state)
+{
+	struct heat_case heat = on_the_bench(&casting_resin_fast, 5.0);
+	struct heat_wanted wanted = {.tolerance_k = FINE_K};
+	struct heat_result flat, never;
+
+	(void)state;
+	heat.resin.cure.lambda = 0.0;
+	assert_int_equal(heat_run(&heat, &wanted, &flat), 0);
+	heat.resin.cure.vitrification = 0.0;
+	assert_int_equal(heat_run(&heat, &wanted, &never), 0);
+	assert_within(flat.peak_degc, never.peak_degc, 1e-3);
+	assert_close(flat.gel_top_s, never.gel_top_s, 1e-4);
+	heat.resin.cure.vitrification = CURE_VITRIFICATION;
+	heat.resin.cure.tg0_degc = 60.0;
+	wanted.until_s = 86400.0;
+	assert_int_equal(heat_run(&heat, &wanted, &flat), 0);
+	assert_true(isnan(flat.gel_top_s));
+}
+
+/* Held at the room's temperature from one moment to the next: the profile after it is the
+ * half space's, erfc(z / 2 sqrt(a t)) (Carslaw and Jaeger 2.4; from memory), for as long
+ * as the middle hears nothing. */
+static void a_face_held_cold_follows_the_error_function(void **state)
+{
+	struct heat_case heat = on_the_bench(&casting_resin_slow, 20.0);
+	double diffusivity = 0.18 / (1100.0 * 1800.0);
+	struct heat_at at[] = {{.t_s = 60.0}, {.t_s = 150.0}};
+	struct heat_wanted wanted = {.tolerance_k = FINE_K, .at = at, .n_at = 2};
+	struct heat_result result;
+
+	(void)state;
+	heat.resin.cure.heat_j_per_kg = 0.0;
+	heat.start_degc = 65.0;
+	heat.top_w_per_m2k = 1e6;
+	heat.bottom_w_per_m2k = 0.0;
+	assert_int_equal(heat_run(&heat, &wanted, &result), 0);
+	for (int i = 0; i < 2; i++)
+		assert_within(at[i].middle_degc,
+		              65.0 - 40.0 * erfc(0.010 / (2.0 * sqrt(diffusivity * at[i].t_s))),
+		              2e-3);
+	assert_within(result.peak_degc, 65.0, 1e-3);
+}
+
 static void what_never_gels_is_not_given_a_time(void **state)
 {
 	struct heat_case heat = on_the_bench(&casting_resin_fast, 5.0);
@@ -475,6 +584,11 @@ int main(void)
 	        cmocka_unit_test(a_jump_at_the_pour_makes_no_peak),
 	        cmocka_unit_test(a_heat_limit_stops_the_run),
 	        cmocka_unit_test(a_front_is_resolved_by_more_elements),
+	        cmocka_unit_test(a_layer_of_any_depth_is_resolved_where_its_fronts_are),
+	        cmocka_unit_test(a_peak_that_comes_last_is_waited_for),
+	        cmocka_unit_test(nothing_to_start_it_leaves_it_as_it_was_poured),
+	        cmocka_unit_test(lambda_of_nothing_vitrifies_only_under_tg0),
+	        cmocka_unit_test(a_face_held_cold_follows_the_error_function),
 	        cmocka_unit_test(what_never_gels_is_not_given_a_time),
 	        cmocka_unit_test(what_cannot_be_meant_gets_a_sentence),
 	};
