@@ -134,6 +134,63 @@ static void the_foot_alone_gets_from_an_empty_store_to_a_batch(void **state)
 	assert_int_equal(ui.screen, SCREEN_HOME);
 }
 
+static void whether_it_is_heard_is_asked_once_and_hinders_nothing(void **state)
+{
+	struct order order;
+
+	(void)state;
+	display_load("ready", &model, &ui);
+	ui.ask_heard = true;
+	ui_follow(&ui, &model);
+	assert_int_equal(ui.screen, SCREEN_HEARD);
+	/* The press answers the question and starts nothing yet. */
+	assert_int_equal(ui_foot(&ui, &model).kind, ORDER_NONE);
+	ui_follow(&ui, &model);
+	assert_int_equal(ui.screen, SCREEN_BATCH);
+	assert_int_equal(ui_foot(&ui, &model).kind, ORDER_PRESS);
+	/* Unanswered it gives way to a batch that goes on by itself, and is asked again. */
+	ui.ask_heard = true;
+	ui_follow(&ui, &model);
+	assert_int_equal(ui.screen, SCREEN_HEARD);
+	snprintf(model.batch.step, sizeof model.batch.step, "cup");
+	ui_follow(&ui, &model);
+	assert_int_equal(ui.screen, SCREEN_BATCH);
+	assert_true(ui.ask_heard);
+	/* "No sound" is an answer, and is set; what cannot be heard is not asked. */
+	snprintf(model.batch.step, sizeof model.batch.step, "ready");
+	ui_follow(&ui, &model);
+	order = ui_act(&ui, &model, (struct act){ACT_SOUND, SOUND_ACT_SILENT}, 0.0);
+	assert_int_equal(order.kind, ORDER_SETTINGS);
+	assert_true(ui.settings.quiet);
+	ui.ask_heard = true;
+	ui_follow(&ui, &model);
+	assert_int_equal(ui.screen, SCREEN_BATCH);
+}
+
+static void the_cues_rhythm_is_on_the_edge_of_every_screen(void **state)
+{
+	struct cues_out out = {.sound = SOUND_NEAR, .edge = true};
+
+	(void)state;
+	for (int screen = 0; screen < SCREEN_COUNT; screen++) {
+		uint32_t n;
+		const struct scene_item *last;
+
+		display_load("stir", &model, &ui);
+		ui.screen = (enum screen)screen;
+		draw();
+		n = scene.n_items;
+		assert_true(ui_cue(&ui, &out));
+		assert_false(ui_cue(&ui, &out)); /* nothing new, no other picture */
+		draw();
+		assert_int_equal(scene.n_items, n + 1);
+		last = &scene.item[n];
+		assert_int_equal(last->kind, SCENE_FRAME);
+		assert_within(last->box.w, scene.page.w, 1e-9);
+		assert_true(last->width_mm >= 2.0);
+	}
+}
+
 static void without_a_station_nothing_can_be_pressed(void **state)
 {
 	(void)state;
@@ -251,6 +308,8 @@ int main(void)
 	        cmocka_unit_test(the_running_batch_is_one_press_away_from_any_screen),
 	        cmocka_unit_test(a_live_charge_takes_the_screen),
 	        cmocka_unit_test(the_foot_alone_gets_from_an_empty_store_to_a_batch),
+	        cmocka_unit_test(whether_it_is_heard_is_asked_once_and_hinders_nothing),
+	        cmocka_unit_test(the_cues_rhythm_is_on_the_edge_of_every_screen),
 	        cmocka_unit_test(without_a_station_nothing_can_be_pressed),
 	        cmocka_unit_test(the_number_does_not_flicker_with_the_noise),
 	        cmocka_unit_test(magnification_changes_only_between_charges),
