@@ -257,7 +257,7 @@ static void draw_screen(const struct draw *draw)
 	}
 }
 
-/* Under a finger or a foot: how far it is on its way. */
+/* Under a finger: how much of the longest touch that counts is used up. */
 static void draw_progress(const struct draw *draw, struct box box, double share)
 {
 	struct box bar = {box.x + 2.0, box.y + box.h - 3.4, (box.w - 4.0) * fmin(1.0, share), 2.0};
@@ -273,8 +273,6 @@ static void draw_down(const struct draw *draw)
 {
 	const struct ui *ui = draw->ui;
 
-	if (isfinite(ui->held))
-		draw_progress(draw, draw->layout.strip, ui->held);
 	for (uint32_t i = 0; ui->down.kind != ACT_NONE && i < draw->scene->n_items; i++) {
 		const struct scene_item *item = &draw->scene->item[i];
 
