@@ -273,7 +273,11 @@ int station_new(const struct station_config *config, bool exit_at_end, struct st
 
 int station_run(struct station *station)
 {
-	return sd_event_loop(station->event);
+	int r = sd_event_loop(station->event);
+
+	/* A lost bus ends the loop with a status of its own: that is a failure, after which
+	 * the service manager starts the station again. */
+	return r > 0 ? -ENOTCONN : r;
 }
 
 void station_free(struct station *station)

@@ -23,6 +23,7 @@
 #define FASTEST_G_PER_S    50.0 /* what changes faster is set down, not poured */
 #define FIRST_G            0.3  /* less is a touch, not a pour */
 #define DROP_S             0.5  /* the drop is heard out */
+#define BAND_S             0.8  /* so are the two notes, where nothing asks for an act */
 #define HAZARD_LEAST_LEVEL 0.5
 
 static bool is(const char *text, const char *name)
@@ -232,6 +233,12 @@ static void light(struct cues_out *out, int64_t t_us, bool quiet)
 	out->vibration = quiet && score_sounds(&score, since_s);
 }
 
+static bool heard_out(const struct cues_out *before, enum sound now, int64_t t_us)
+{
+	return before->sound == SOUND_IN_BAND && (now == SOUND_NONE || now == SOUND_PULSE) &&
+	       (double)(t_us - before->since_us) * 1e-6 < BAND_S;
+}
+
 void cues_next(const struct cues *old, const struct cues_in *in, struct cues *ret)
 {
 	struct cues_out out = {.voice = voice_of(in->component)};
@@ -241,6 +248,10 @@ void cues_next(const struct cues *old, const struct cues_in *in, struct cues *re
 	cues.voice_led = out.voice != VOICE_OTHER;
 	feed_flow(&cues, in);
 	out.sound = choose(&cues, in, &out.left);
+	if (heard_out(&old->out, out.sound, in->t_us)) {
+		out.sound = old->out.sound;
+		out.voice = old->out.voice;
+	}
 	out.since_us = out.sound == old->out.sound && out.voice == old->out.voice
 	                       ? old->out.since_us
 	                       : in->t_us;

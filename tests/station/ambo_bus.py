@@ -205,6 +205,7 @@ class Hands:
         self.daemon = daemon
         self.cup_g = cup_g
         self.rate = rate
+        self.hand_s = 0.6  # from bottle to bottle
         self.pouring = None
         self.cup = "away"  # away, pan, lifted
         self.sprinkle_after = 0.0
@@ -237,7 +238,7 @@ class Hands:
         """Nobody pours within 3 s of taking the bottle up, at 8 times true speed."""
         if self.bottle is None or self.bottle[0] != component:
             self.bottle = (component, time.monotonic())
-        return time.monotonic() - self.bottle[1] > 0.6
+        return time.monotonic() - self.bottle[1] > self.hand_s
 
     def pour(self, component, left, message):
         if left is None:

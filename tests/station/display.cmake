@@ -1,8 +1,16 @@
 # The touch display in real windows under Xvfb.
 find_program(AMBO_XVFB Xvfb REQUIRED)
 find_program(AMBO_XDOTOOL xdotool REQUIRED)
-ambo_script(test_display station test_display.py)
-set_property(TEST test_display APPEND PROPERTY
-  ENVIRONMENT "AMBO_CATALOGUES=${PROJECT_BINARY_DIR}/display/po"
-              "AMBO_SHOTS=${CMAKE_CURRENT_BINARY_DIR}/shots")
-set_tests_properties(test_display PROPERTIES TIMEOUT 3600)
+# Eyes and ears for them.
+pkg_check_modules(CAIRO REQUIRED IMPORTED_TARGET cairo)
+add_executable(compare_pictures ${PROJECT_SOURCE_DIR}/tests/support/compare_pictures.c)
+target_link_libraries(compare_pictures PRIVATE ambo_flags PkgConfig::CAIRO)
+add_executable(hear ${PROJECT_SOURCE_DIR}/tests/support/hear.c)
+target_link_libraries(hear PRIVATE ambo_sound_support ambo_flags m)
+foreach(name display display_sound display_bus)
+  ambo_script(test_${name} station test_${name}.py)
+  set_property(TEST test_${name} APPEND PROPERTY
+    ENVIRONMENT "AMBO_CATALOGUES=${PROJECT_BINARY_DIR}/display/po"
+                "AMBO_SHOTS=${CMAKE_CURRENT_BINARY_DIR}/shots")
+  set_tests_properties(test_${name} PROPERTIES TIMEOUT 3600)
+endforeach()

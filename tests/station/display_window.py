@@ -4,10 +4,12 @@ tells and used as a person would: mouse and keys by xdotool, fingers through --t
 import os
 import re
 import shutil
+import struct
 import subprocess
 import tempfile
 import threading
 import time
+import zlib
 
 BIN = os.environ["AMBO_BIN"]
 DISPLAY = os.path.join(BIN, "ambo-display")
@@ -15,13 +17,36 @@ LANGUAGES = os.environ["AMBO_CATALOGUES"]
 WAIT_S = 60.0
 
 
+def write_png(path, width, height, rows):
+    """rows: of RGB bytes."""
+    def chunk(name, data):
+        return (struct.pack(">I", len(data)) + name + data +
+                struct.pack(">I", zlib.crc32(name + data)))
+    with open(path, "wb") as file:
+        file.write(b"\x89PNG\r\n\x1a\n")
+        file.write(chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)))
+        file.write(chunk(b"IDAT", zlib.compress(b"".join(b"\0" + row for row in rows), 1)))
+        file.write(chunk(b"IEND", b""))
+
+
+def differs(one, other, turn=0):
+    """The share of pixels that differ by much."""
+    result = subprocess.run([os.path.join(BIN, "compare_pictures"), one, other, str(turn)],
+                            capture_output=True, text=True, timeout=WAIT_S, check=False)
+    if result.returncode != 0:
+        raise AssertionError(result.stderr)
+    return float(result.stdout)
+
+
 class Screen:
     """An X server without a screen."""
 
     def __init__(self, size="1024x600"):
         read, write = os.pipe()
+        self.folder = tempfile.mkdtemp(prefix="ambo-screen.")
         self.process = subprocess.Popen(
-            ["Xvfb", "-displayfd", str(write), "-screen", "0", size + "x24", "-nolisten", "tcp"],
+            ["Xvfb", "-displayfd", str(write), "-screen", "0", size + "x24", "-nolisten", "tcp",
+             "-fbdir", self.folder],
             pass_fds=(write,), stdin=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         os.close(write)
         with os.fdopen(read) as file:
@@ -30,13 +55,30 @@ class Screen:
             raise AssertionError("Xvfb did not start")
         self.name = ":" + number
 
+    def grab(self, path):
+        """What is on the screen, as the server has it: an X window dump, to a PNG."""
+        with open(os.path.join(self.folder, "Xvfb_screen0"), "rb") as file:
+            data = file.read()
+        head = struct.unpack(">25I", data[:100])
+        width, height, stride, start = head[4], head[5], head[12], head[0] + 12 * head[19]
+        rows = []
+        for y in range(height):
+            line = data[start + y * stride:start + y * stride + 4 * width]
+            row = bytearray(3 * width)
+            row[0::3], row[1::3], row[2::3] = line[2::4], line[1::4], line[0::4]
+            rows.append(bytes(row))
+        write_png(path, width, height, rows)
+
     def close(self):
         self.process.terminate()
         self.process.wait(WAIT_S)
+        shutil.rmtree(self.folder, ignore_errors=True)
 
 
 class Window:
-    def __init__(self, screen, *args, size="1024x600", mm="154x90.2", shots=None):
+    def __init__(self, screen, *args, size="1024x600", mm="154x90.2", shots=None,
+                 env=None):
+        self.screen_of = screen
         self.folder = tempfile.mkdtemp(prefix="ambo-window.")
         self.fifo = os.path.join(self.folder, "touches")
         os.mkfifo(self.fifo)
@@ -46,7 +88,7 @@ class Window:
         if shots:
             os.makedirs(shots, exist_ok=True)
             command += ["--shots", shots]
-        self.env = dict(os.environ, DISPLAY=screen.name, SDL_AUDIODRIVER="dummy")
+        self.env = dict(os.environ, DISPLAY=screen.name, **{"SDL_AUDIODRIVER": "dummy", **(env or {})})
         self.env.pop("WAYLAND_DISPLAY", None)
         self.errors = open(os.path.join(self.folder, "errors"), "w+")
         self.process = subprocess.Popen(command, env=self.env, stdin=subprocess.DEVNULL,

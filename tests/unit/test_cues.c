@@ -419,6 +419,38 @@ static void another_charge_starts_its_pulse_anew(void **state)
 	assert_int_equal(scene.cues.out.since_us, scene.in.t_us);
 }
 
+/* One who takes the next bottle or lifts the cup at once has not heard them yet. */
+static void the_two_notes_are_heard_out_unless_an_act_is_asked_for(void **state)
+{
+	static const struct {
+		const char *cue, *step;
+		enum sound at_once;
+	} rows[] = {
+	        {"pour", "charge", SOUND_IN_BAND},
+	        {"none", "stir", SOUND_IN_BAND},
+	        {"too-much", "charge", SOUND_TOO_MUCH},
+	        {"held", "held", SOUND_HELD},
+	        {"hazard", "stir", SOUND_HAZARD},
+	};
+	struct scene scene;
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+		open_scene(&scene, "a", 100.0);
+		scene.in.cue = "in-band";
+		look(&scene);
+		scene.in.t_us += 100000;
+		scene.in.cue = rows[i].cue;
+		scene.in.step = rows[i].step;
+		scene.in.component = "b";
+		scene.in.reading_us = scene.in.t_us;
+		assert_int_equal(look(&scene), rows[i].at_once);
+		scene.in.t_us += 750000;
+		scene.in.reading_us = scene.in.t_us;
+		assert_int_not_equal(look(&scene), SOUND_IN_BAND);
+	}
+}
+
 static void held_silent_too_much_and_hazard_each_have_their_own_and_last(void **state)
 {
 	static const struct {
@@ -596,6 +628,7 @@ int main(void)
 	        cmocka_unit_test(slowing_down_never_lowers_the_pitch),
 	        cmocka_unit_test(a_touch_of_the_cup_tips_nothing),
 	        cmocka_unit_test(powder_is_led_by_the_station_alone),
+	        cmocka_unit_test(the_two_notes_are_heard_out_unless_an_act_is_asked_for),
 	        cmocka_unit_test(another_charge_starts_its_pulse_anew),
 	        cmocka_unit_test(held_silent_too_much_and_hazard_each_have_their_own_and_last),
 	        cmocka_unit_test(a_station_that_falls_silent_is_heard_within_two_seconds),
