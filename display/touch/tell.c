@@ -26,7 +26,6 @@ static const char *act_name(enum act_kind kind)
 	        [ACT_HAND] = "hand",
 	        [ACT_TURN] = "turn",
 	        [ACT_LANGUAGE] = "language",
-	        [ACT_FIRST_DONE] = "first",
 	        [ACT_FINISH] = "finish",
 	        [ACT_SOUND] = "sound",
 	        [ACT_NEXT] = "next",
