@@ -168,7 +168,8 @@ static void draw_lit(const struct draw *draw)
 	};
 	enum tone tone = tone_of_sound[draw->ui->sound];
 
-	if (draw->ui->lit)
+	/* Calm: as long as it means something, and not in flashes. */
+	if (draw->ui->settings.less_motion ? tone != TONE_PLAIN : draw->ui->lit)
 		scene_frame(draw->scene, draw->layout.page, 0.0, LAYOUT_MARGIN_MM, false,
 		            tone == TONE_PLAIN ? draw->palette->ink
 		                               : draw->palette->tone[tone].edge);
