@@ -15,6 +15,12 @@ BIN = os.environ["AMBO_BIN"]
 DISPLAY = os.path.join(BIN, "ambo-display")
 LANGUAGES = os.environ["AMBO_CATALOGUES"]
 WAIT_S = 60.0
+STEPS = os.path.join(os.environ["AMBO_TOP"], "tests", "data", "display", "steps")
+MAKES_STEPS = False    # only make_display_steps.py says so
+SAME_SHARE = 0.0005    # of the pixels
+DIGITS_SHARE = 0.012   # a mass, a deviation, the pointer
+EDGE_PX = 18           # 2.7 mm: it shows what the cue says at this moment,
+CORNER_PX = 44         # and the corner what the scale does
 
 
 def write_png(path, width, height, rows):
@@ -31,7 +37,7 @@ def write_png(path, width, height, rows):
 
 def differs(one, other, turn=0):
     """The share of pixels that differ by much."""
-    result = subprocess.run([os.path.join(BIN, "compare_pictures"), one, other, str(turn)],
+    result = subprocess.run([os.path.join(BIN, "compare_pictures"), one, other, str(turn), str(EDGE_PX), str(CORNER_PX)],
                             capture_output=True, text=True, timeout=WAIT_S, check=False)
     if result.returncode != 0:
         raise AssertionError(result.stderr)
@@ -85,9 +91,10 @@ class Window:
         self.size = [int(n) for n in size.split("x")]
         command = [DISPLAY, "--bus", "session", "--size", size, "--mm", mm, "--tell",
                    "--languages", LANGUAGES, "--touches", self.fifo, *args]
-        if shots:
-            os.makedirs(shots, exist_ok=True)
-            command += ["--shots", shots]
+        self.shots = shots or os.path.join(self.folder, "shots")
+        shutil.rmtree(self.shots, ignore_errors=True)
+        os.makedirs(self.shots)
+        command += ["--shots", self.shots]
         self.env = dict(os.environ, DISPLAY=screen.name, **{"SDL_AUDIODRIVER": "dummy", **(env or {})})
         self.env.pop("WAYLAND_DISPLAY", None)
         self.errors = open(os.path.join(self.folder, "errors"), "w+")
@@ -159,6 +166,41 @@ class Window:
     def finger_at(self, x, y, hold_ms=120):
         self.touches.write("down %.5f %.5f\nwait %d\nup %.5f %.5f\n" % (x, y, hold_ms, x, y))
         self.touches.flush()
+
+    def newest_shot(self):
+        names = sorted(name for name in os.listdir(self.shots) if name.endswith(".png"))
+        return os.path.join(self.shots, names[-1]) if names else None
+
+    def look(self, name=None, turn=0):
+        """What the X server shows is what the display painted, turned as it should be; and
+        that is, but for digits, edge and corner, the picture of this step which was approved by eye. Those
+        are made by make_display_steps.py, which nothing else calls. No name: a step whose
+        words hang on what was weighed."""
+        grabbed = os.path.join(self.folder, "grabbed.png")
+        approved = os.path.join(STEPS, name + ".png") if name else None
+        end = time.monotonic() + WAIT_S
+        while True:
+            self.screen_of.grab(grabbed)
+            shot = self.newest_shot()
+            shares = self.compare(grabbed, shot, approved, turn)
+            if shares[0] < SAME_SHARE and shares[1] < DIGITS_SHARE:
+                return
+            if time.monotonic() > end:
+                raise AssertionError("%s: %.2f %% of the screen is not what was painted, %.2f %% "
+                                     "of that not as in %s" % (shot, 100 * shares[0],
+                                                               100 * shares[1], approved))
+            time.sleep(0.05)
+
+    def compare(self, grabbed, shot, approved, turn):
+        try:
+            painted = differs(grabbed, shot, turn)
+            if not approved:
+                return painted, 0.0
+            if MAKES_STEPS and painted < SAME_SHARE:
+                shutil.copy(shot, approved)
+            return painted, differs(shot, approved)
+        except AssertionError:  # it is still being written
+            return 1.0, 1.0
 
     def key(self, name="space"):
         self.xdotool("key", name)  # the newest window has the focus

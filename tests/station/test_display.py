@@ -1,16 +1,18 @@
 # SPDX-License-Identifier: MIT
 """The touch display against the real station on the simulated bench: whole batches by
 mouse, by finger and by foot, and what goes wrong around it."""
+import glob
 import json
 import os
 import random
 import re
 import shutil
 import subprocess
+import tempfile
 import time
 import unittest
 
-from ambo_bus import Daemon, Hands, main, until
+from ambo_bus import SYSTEM, Daemon, Hands, main, until
 from display_window import DISPLAY, LANGUAGES, Screen, Window
 
 SHOTS = os.environ.get("AMBO_SHOTS", "")  # where pictures of every step are kept
@@ -36,13 +38,74 @@ class Presses:
             self.last = time.monotonic()
 
 
+class Bottles(Hands):
+    """Hands that never press: they rest bottles on the pan, and bring the cup back."""
+
+    def __init__(self, daemon, gross_g):
+        super().__init__(daemon)
+        self.gross_g = gross_g
+        self.shown = None  # the bottle on the pan
+        self.since = 0.0
+
+    def look(self):
+        shown = self.daemon.all("batch")
+        step, message = str(shown["Step"]), str(shown["Message"])
+        if self.shown:
+            self.take_off(step, message)
+        elif step == "ready":
+            self.put_on("a")
+        elif message == "charge-done":
+            self.stop()
+            self.put_on("b")
+        elif step in ("stir", "pour") and self.cup in ("lifted", "pan"):
+            self.seen.append((step, message))
+            self.around(step, shown)
+        else:
+            return super().look()
+        return False
+
+    def put_on(self, part):
+        self.daemon.act("object", self.gross_g[part])
+        self.shown, self.since = part, None
+
+    def take_off(self, step, message):
+        """Two seconds of the bench's after it was known, and some."""
+        if self.since is None and message == "bottle-known":
+            self.since = time.monotonic()
+        if self.since is not None and time.monotonic() - self.since > 0.6:
+            self.daemon.act("object", -self.gross_g[self.shown])
+            self.shown = None
+            until("the place it left", lambda: str(self.daemon.get("batch", "Step")) != step)
+
+    def around(self, step, shown):
+        """Stirred, back on the pan; lifted, poured out, the empty cup back on the pan."""
+        if step == "stir" and self.cup == "lifted":
+            if shown["Quantities"].get("StirLeftSeconds", 1.0) <= 0.0:
+                self.daemon.act("return")
+                self.cup = "pan"
+        elif step == "pour" and self.cup == "pan":
+            self.daemon.act("lift")
+            self.cup = "poured"
+            self.daemon.act("empty", 1.0)
+            time.sleep(0.5)
+            self.daemon.act("return")
+
+    def answer(self, step, message, means):
+        super().answer(step, message, "nothing")
+
+
 class Display(unittest.TestCase):
     def setUp(self):
         self.daemon = Daemon(options=OPTIONS)
         self.addCleanup(self.daemon.close)
         self.daemon.start()
+        self.until_warm()
         self.screen = Screen()
         self.addCleanup(self.screen.close)
+
+    def until_warm(self):
+        """The corner says so until the zero has been at rest for 20 s of the bench's time."""
+        until("a warm scale", lambda: not self.daemon.get("scale", "Condition"))
 
     def window(self, *args, **more):
         if SHOTS:
@@ -51,9 +114,20 @@ class Display(unittest.TestCase):
         self.addCleanup(window.close)
         return window
 
-    def mix(self, window, press):
+    def look_at_start(self, window, suffix="", turn=0):
+        window.wait(r"^shown batch ready read-back start")
+        window.look("ready" + suffix, turn)
+
+    def mix(self, window, press, suffix="", turn=0):
         """From the batch's first step to its end, pressing by the display."""
-        hands = Hands(Presses(self.daemon, press))
+        looked = []
+
+        def look_and_press():
+            if not looked and "charge-done" in window.line():
+                window.look("charge-done" + suffix, turn)
+                looked.append(True)
+            press()
+        hands = Hands(Presses(self.daemon, look_and_press))
         hands.mix()
         window.wait(r"^shown batch done done")
         record = json.loads(self.daemon.canonical(1))
@@ -74,6 +148,7 @@ class Display(unittest.TestCase):
     def test_a_batch_by_mouse(self):
         window = self.window()
         window.wait(r"^shown home .* link=up")
+        window.look("home")
         window.click("system", 0)
         window.wait(r"^shown amount")
         # One tap is one act, whatever else SDL makes of a mouse.
@@ -83,10 +158,12 @@ class Display(unittest.TestCase):
         window.wait(r"amount=240 ")
         time.sleep(0.3)
         self.assertIn("amount=240 ", window.line())
+        window.look("amount")
         window.click("begin")
-        window.wait(r"^shown batch ready read-back start")
+        self.look_at_start(window)
         shown = self.mix(window, lambda: window.target("press") and window.click("press"))
         self.in_order(shown, *self.STEPS)
+        window.look()
         # The record of the batch just made, then the way home.
         window.click("record", -1)
         window.wait(r"^shown record")
@@ -96,13 +173,17 @@ class Display(unittest.TestCase):
         window.wait(r"^shown home .* again/0")
 
     def test_a_batch_by_finger_on_a_turned_picture(self):
+        self.screen = Screen("800x480")
+        self.addCleanup(self.screen.close)
         window = self.window("--turn", "90", size="800x480", mm="154x92.4")
         window.finger("system", 0)
         window.wait(r"^shown amount")
         window.finger("begin")
-        window.wait(r"^shown batch ready read-back start")
-        shown = self.mix(window, lambda: window.target("press") and window.finger("press"))
+        self.look_at_start(window, "-turned", 90)
+        shown = self.mix(window, lambda: window.target("press") and window.finger("press"),
+                         "-turned", 90)
         self.in_order(shown, *self.STEPS)
+        window.look(turn=90)
 
     def test_a_batch_by_foot_alone(self):
         window = self.window()
@@ -110,13 +191,40 @@ class Display(unittest.TestCase):
         window.key()
         window.wait(r"^shown amount")
         window.key("F5")
-        window.wait(r"^shown batch ready read-back start")
+        self.look_at_start(window)
         shown = self.mix(window, lambda: window.target("press") and window.key())
         self.in_order(shown, *self.STEPS)
+        window.look()
         window.key()
         window.wait(r"^shown home .* again/0")
         window.key()  # the same again
         window.wait(r"^shown batch ready read-back start")
+
+    def test_a_batch_with_no_press_at_all(self):
+        """By the bottle check: what is rested on the pan says what a press would say."""
+        self.daemon.stop()
+        self.daemon.write("systems.d/tidepool-clear.conf", SYSTEM
+                          .replace('lot = "TA-014";', 'lot = "TA-014"; bottle_gross_g = 1000.0;')
+                          .replace('lot = "TB-009";', 'lot = "TB-009"; bottle_gross_g = 600.0;'))
+        with open(self.daemon.path("ambo.conf")) as file:
+            conf = file.read()
+        self.daemon.write("ambo.conf", conf.replace("station: {", "station: { bottles_on_pan = true;"))
+        self.daemon.start()
+        self.until_warm()
+        window = self.window()
+        window.wait(r"^shown home .* link=up")
+        self.daemon.begin(TotalGrams=330.0)
+        self.look_at_start(window)
+        hands = Bottles(self.daemon, {"a": 1000.0, "b": 600.0})
+        hands.mix()
+        window.wait(r"^shown batch done done")
+        window.look()
+        record = json.loads(self.daemon.canonical(1))
+        self.assertEqual((record["step"], record["verdict"]), ("done", "within"))
+        shown = [line.split()[1:4] for line in window.lines]
+        self.in_order(shown, "read-back", "bottle-known", "add", "charge-done", "bottle-known",
+                      "add", "pour", "done")
+        self.assertEqual([entry["identity"] for entry in record["dispenses"]], ["bottle"] * 2)
 
     def test_the_station_killed_in_mid_pour_comes_back(self):
         window = self.window()
@@ -319,7 +427,6 @@ class Refusals(unittest.TestCase):
                           "going on in English", 0)
 
     def test_a_missing_font_is_said_and_another_goes_on(self):
-        import tempfile
         folder = tempfile.mkdtemp(prefix="ambo-fonts.")
         self.addCleanup(shutil.rmtree, folder, ignore_errors=True)
         fonts = subprocess.run(["fc-list", ":family=DejaVu Sans", "file"], capture_output=True,
@@ -338,6 +445,57 @@ class Refusals(unittest.TestCase):
         self.one_sentence(result, "screen", 1)
         result = self.run_display(env=dict(env, DISPLAY=":4711"))
         self.one_sentence(result, "no window could be opened", 1)
+
+    def runs_on(self, words, settings=None, args=(), env=None):
+        """One sentence, and a picture all the same."""
+        folder = tempfile.mkdtemp(prefix="ambo-runs-on.")
+        self.addCleanup(shutil.rmtree, folder, ignore_errors=True)
+        screen = Screen()
+        self.addCleanup(screen.close)
+        if settings is not None:
+            with open(os.path.join(folder, "display.conf"), "w") as file:
+                file.write(settings)
+            args = ("--settings", os.path.join(folder, "display.conf"), *args)
+        window = Window(screen, *args, env=env)
+        self.addCleanup(window.close)
+        window.wait(r"^shown (home|first) ")
+        lines = [line for line in window.said().splitlines() if line.startswith("ambo-display:")]
+        self.assertEqual(len(lines), 1, lines)
+        self.assertRegex(lines[0], words)
+        self.assertEqual(window.close(), 0)
+
+    def test_a_wrong_rotation_that_was_set_is_said_and_it_runs_on(self):
+        self.runs_on(r"display.conf:1: turn_deg: .*0, 90, 180 or 270", "turn_deg = 45;\n")
+
+    def test_a_language_file_that_cannot_be_read_is_said_and_it_runs_on_in_english(self):
+        folder = tempfile.mkdtemp(prefix="ambo-languages.")
+        self.addCleanup(shutil.rmtree, folder, ignore_errors=True)
+        os.makedirs(os.path.join(folder, "de", "LC_MESSAGES"))
+        with open(os.path.join(folder, "de", "LC_MESSAGES", "ambo.mo"), "w") as file:
+            file.write("this is no catalogue")
+        self.runs_on("going on in English", args=("--languages", folder, "--language", "de"))
+
+    def test_settings_that_cannot_be_read_are_said_and_it_runs_on_with_the_usual(self):
+        self.runs_on(r"display.conf:2: ", "first_run_done = true;\nhand = = left;\n")
+
+    def test_learnt_stops_that_cannot_be_read_are_said_with_their_line(self):
+        folder = tempfile.mkdtemp(prefix="ambo-stops.")
+        self.addCleanup(shutil.rmtree, folder, ignore_errors=True)
+        settings = os.path.join(folder, "display.conf")
+        with open(settings + ".stops", "w") as file:
+            file.write("1\ta\ttidepool-clear\t250000 us\t3 stops\nrubbish\n")
+        self.runs_on(r"display.conf.stops:2: ", args=("--settings", settings))
+
+    def test_a_bare_screen_is_refused_with_what_is_missing(self):
+        """No desktop and SDL's own back end for a bare screen: no card is here, or the
+        user is in none of the groups."""
+        env = {k: v for k, v in os.environ.items() if k not in ("DISPLAY", "WAYLAND_DISPLAY")}
+        env["SDL_VIDEODRIVER"] = "kmsdrm"
+        result = self.run_display(env=env)
+        if glob.glob("/dev/dri/card*"):
+            self.one_sentence(result, "bare screen", 1)
+        else:
+            self.one_sentence(result, "no /dev/dri/card*", 1)
 
     def test_the_glass_of_a_window_is_checked_too(self):
         screen = Screen()

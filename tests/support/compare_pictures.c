@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* compare_pictures A.png B.png [TURN]: prints which share of the pixels differs by much.
- * TURN: A lies on its window turned clockwise by so many degrees, B as it is read.
+/* compare_pictures A.png B.png [TURN [MARGIN [TOP]]]: prints which share of the pixels differs by
+ * much. TURN: A lies on its window turned clockwise by so many degrees, B as it is read.
+ * MARGIN: so many pixels at the edge are not looked at, TOP: so many at the top.
  * Exit 0 when both could be read and are of one size, else 2 with a sentence. */
 #include <cairo.h>
 #include <stdint.h>
@@ -54,7 +55,8 @@ static int differs(uint32_t a, uint32_t b)
 
 int main(int argc, char **argv)
 {
-	int turn_deg = argc > 3 ? atoi(argv[3]) : 0, w, h, aw, ah;
+	int turn_deg = argc > 3 ? atoi(argv[3]) : 0, margin = argc > 4 ? atoi(argv[4]) : 0;
+	int top = argc > 5 ? atoi(argv[5]) : margin, w, h, aw, ah;
 	cairo_surface_t *a, *b;
 	long n = 0;
 
@@ -73,8 +75,8 @@ int main(int argc, char **argv)
 		        h, turn_deg);
 		return 2;
 	}
-	for (int y = 0; y < h; y++)
-		for (int x = 0; x < w; x++)
+	for (int y = top; y < h - margin; y++)
+		for (int x = margin; x < w - margin; x++)
 			n += differs(turned(a, turn_deg, x, y), pixel(b, x, y));
 	printf("%.6f\n", (double)n / w / h);
 	cairo_surface_destroy(a);
