@@ -237,7 +237,7 @@ void screen_calibrate(const struct draw *draw)
 	if (tone == TONE_PLAIN) {
 		pan = draw->layout.portrait
 		              ? layout_cut_bottom(&body, fmin(40.0, body.h * 0.45), 2.0)
-		              : layout_cut_near(&body, fmin(34.0, body.h * 1.2), 3.0,
+		              : layout_cut_near(&body, fmin(body.w * 0.4, body.h), 3.0,
 		                                draw->layout.hand);
 		draw_pan(draw, box_inset(pan, 1.0), place_of(draw));
 	}

@@ -282,6 +282,9 @@ static void the_corner_says_what_hinders_most(void **state)
 	assert_true(any_text("scale overloaded"));
 	snprintf(model.scale.condition, sizeof model.scale.condition, "silent");
 	assert_true(any_text("scale silent"));
+	/* However many clocks run, none is left out. */
+	display_load("stir", &model, &ui);
+	assert_true(any_text("batch 12: 36 min left") && any_text("batch 11: 12 min left"));
 	display_load("bench", &model, &ui);
 	assert_true(any_text("scale ready") && any_text("22 °C"));
 	model.scale.synchronised = 0.0;
