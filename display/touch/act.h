@@ -27,7 +27,6 @@ enum act_kind {
 	ACT_HAND,        /* the other hand */
 	ACT_TURN,        /* a quarter turn of the picture */
 	ACT_LANGUAGE,    /* the next language */
-	ACT_FIRST_DONE,  /* the first run is over */
 	ACT_FINISH,      /* away from a finished batch */
 	ACT_NEXT,        /* on: of the first run, of an entry, of the daily check */
 	ACT_BACK,        /* one question back */

@@ -28,6 +28,7 @@
 #define REST_US       1000000
 #define HELD_US       5000000 /* a foot that means it */
 #define HELD_LOOK_US  100000 /* a finger that is down: it may be a wet glove */
+#define CALM_FRAME_US 200000 /* where less motion is wished for */
 #define FRAME_US      20000 /* between two pictures of readings; all else is shown at once */
 #define LANGUAGES_MAX 32
 
@@ -341,11 +342,16 @@ static void fall_asleep(struct app *app, int64_t t_us)
 
 /* Readings come at 80 a second and are seen at most at 50; they change nothing on
  * screens that show no mass. */
+static int64_t frame_us(const struct app *app)
+{
+	return app->ui.settings.less_motion ? CALM_FRAME_US : FRAME_US;
+}
+
 static bool due(struct app *app, uint32_t events, int64_t t_us)
 {
 	if (events & ~(uint32_t)BUS_EVENT_READING)
 		return true;
-	return events != 0 && app->ui.screen == SCREEN_BATCH && t_us - app->shown_us >= FRAME_US;
+	return events != 0 && app->ui.screen == SCREEN_BATCH && t_us - app->shown_us >= frame_us(app);
 }
 
 static bool take_all(struct app *app)
@@ -400,7 +406,7 @@ static int64_t until_us(const struct app *app, bool unshown, int64_t t_us)
 	if (hearing_busy(app->hearing) || ui_tests_sound(&app->ui))
 		until = sooner(until, app->cued_us + HEARING_TICK_US);
 	if (unshown && app->ui.screen == SCREEN_BATCH)
-		until = sooner(until, app->shown_us + FRAME_US);
+		until = sooner(until, app->shown_us + frame_us(app));
 	if (window_fd(app->window) < 0)
 		until = sooner(until, t_us + (ui_batch_open(&app->model) ? LOOK_US : REST_LOOK_US));
 	return until;

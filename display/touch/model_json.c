@@ -118,6 +118,7 @@ static void put_care(struct ui *ui, struct json_object *object)
 	ui->check.limit_g = number(object, "limit_g", 0);
 	snprintf(ui->check.verdict, sizeof ui->check.verdict, "%s", text(object, "verdict"));
 	ui->load_g = number(object, "load_g", 0);
+	ui->loads_seen = number(object, "loads_seen", ui->loads_seen);
 	ui->held = number(object, "held", ui->held);
 	if (number(object, "down_share", 0) > 0.0) {
 		ui->down = (struct act){(enum act_kind)number(object, "down", 0), 0};

@@ -83,6 +83,23 @@ static int place_of(const struct draw *draw)
 	return -1;
 }
 
+/* How often, as large as the headline: ten times are easily lost count of. */
+static void count(const struct draw *draw, struct box box)
+{
+	const struct model_run *run = &draw->model->scale.run;
+	struct scene_style style = {.face = FACE_NARROW,
+	                            .align = ALIGN_CENTRE,
+	                            .cap_mm = draw->layout.headline_cap_mm,
+	                            .cap_min_mm = layout_letter_mm(20.0, LAYOUT_FAR_MM),
+	                            .colour = draw->palette->ink,
+	                            .on = draw->palette->panel};
+	char text[32];
+
+	snprintf(text, sizeof text, "%.0f/%.0f", run->count, run->of);
+	scene_rect(draw->scene, box, 2.0, style.on);
+	scene_text(draw->scene, box, &style, text);
+}
+
 /* What the calibration is worth, for arm's length. */
 static size_t result(const struct draw *draw, char *buffer, size_t size)
 {
@@ -184,7 +201,7 @@ static void to_begin(const struct draw *draw)
 
 void screen_calibrate(const struct draw *draw)
 {
-	struct box body = draw->layout.body, pan;
+	struct box body = draw->layout.body, pan, top;
 	struct act act = ui_main_act(draw->ui, draw->model);
 	struct strip_button strip[4];
 	char text[SAY_MAX];
@@ -211,11 +228,16 @@ void screen_calibrate(const struct draw *draw)
 	n = calibrate_strip(draw, act, text, strip);
 	if (n > 3 && draw->layout.portrait)
 		layout_cut_bottom(&body, draw->layout.strip.h, LAYOUT_GAP_MM);
-	draw_headline(draw, layout_cut_top(&body, draw_headline_mm(draw, head), 2.5), tone, head);
+	top = layout_cut_top(&body, draw_headline_mm(draw, head), 2.5);
+	if (step_is(draw, "repeat"))
+		count(draw, draw->layout.portrait
+		                    ? layout_cut_top(&body, draw->layout.headline_cap_mm + 4.5, 2.5)
+		                    : layout_cut_near(&top, 42.0, 3.0, draw->layout.hand));
+	draw_headline(draw, top, tone, head);
 	if (tone == TONE_PLAIN) {
 		pan = draw->layout.portrait
 		              ? layout_cut_bottom(&body, fmin(40.0, body.h * 0.45), 2.0)
-		              : layout_cut_near(&body, fmin(34.0, body.h * 1.2), 3.0,
+		              : layout_cut_near(&body, fmin(body.w * 0.4, body.h), 3.0,
 		                                draw->layout.hand);
 		draw_pan(draw, box_inset(pan, 1.0), place_of(draw));
 	}
@@ -306,7 +328,7 @@ static void check_weight(const struct draw *draw, struct box body, const char *m
 
 		if (i == 2)
 			draw_button_two(draw, box, act, ui_classes[draw->ui->check.weight_class],
-			                _("its class (OIML R 111)"));
+			                _("class (R 111)"));
 		else
 			draw_button(draw, box, TONE_PLAIN, act,
 			            i ? _("a larger one") : _("a smaller one"));

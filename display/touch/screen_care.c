@@ -102,8 +102,8 @@ void screen_settings(const struct draw *draw)
 	};
 	struct box body = draw->layout.body;
 	struct strip_button strip[3] = {
-	        [1] = {_("More"), {ACT_MORE, 0}, TONE_PLAIN},
-	        [2] = {_("Sound"), {ACT_GO, SCREEN_SOUND}, TONE_PLAIN},
+	        [1] = {_("Sound"), {ACT_GO, SCREEN_SOUND}, TONE_PLAIN},
+	        [2] = {_("More"), {ACT_MORE, 0}, TONE_PLAIN},
 	};
 	int n = sizeof rows / sizeof *rows, columns, n_rows, each, first;
 
@@ -119,5 +119,5 @@ void screen_settings(const struct draw *draw)
 		                value_of(draw, kind, buffer, sizeof buffer));
 	}
 	draw_back_button(draw, &strip[0]);
-	draw_strip(draw, strip, 3);
+	draw_strip(draw, strip, each < n ? 3 : 2);
 }

@@ -252,6 +252,15 @@ void draw_word_asked(const struct draw *draw)
 	        {_("Back"), {ACT_GO, SCREEN_HOME}, TONE_PLAIN},
 	};
 
+	if (isfinite(draw->ui->held)) {
+		struct box bar = layout_cut_bottom(&body, 6.0, 2.0), done = bar;
+
+		done.w = fmax(0.1, bar.w * fmin(1.0, draw->ui->held));
+		if (draw->scene->rtl)
+			done.x = bar.x + bar.w - done.w;
+		scene_rect(draw->scene, bar, 2.0, draw->palette->raised);
+		scene_rect(draw->scene, done, 2.0, draw->palette->poured);
+	}
 	head(draw, &body, _("A KEEPER?"));
 	draw_sentence(draw, body,
 	              _("What is set now changes every mass from here on: the keeper of this "

@@ -187,7 +187,7 @@ static void clock_row(const struct draw *draw, struct box row, const struct mode
 	say_duration(ceil(left_s / 60.0) * 60.0, left);
 	say_day_time(clock->at_realtime_us, when, sizeof when);
 	say_fill(both, sizeof both,
-	         clock->age_known == 0.0 ? _("at the soonest in {time} ({when})")
+	         clock->age_known == 0.0 ? _("soonest in {time} ({when})")
 	                                 : _("in {time} ({when})"),
 	         "time", left, "when", when, NULL);
 	scene_rect(draw->scene, row, 2.0, draw->palette->panel);

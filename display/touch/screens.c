@@ -58,13 +58,13 @@ static const char *bench_words(const struct model *model, enum tone *ret_tone)
 	return _("scale ready");
 }
 
-/* Adds what still has room, in the order of what matters. */
+/* Clocks in any case; of the rest what still has room. */
 struct told {
 	char text[256];
 	size_t length, characters, room;
 };
 
-static void tell(struct told *told, const char *what)
+static void tell(struct told *told, bool always, const char *what)
 {
 	size_t characters = 0;
 
@@ -72,7 +72,7 @@ static void tell(struct told *told, const char *what)
 		characters += ((unsigned char)*c & 0xc0u) != 0x80u;
 	if (told->length > 0)
 		characters += 5;
-	if (told->characters + characters > told->room ||
+	if ((!always && told->characters + characters > told->room) ||
 	    told->length + strlen(what) + 8 > sizeof told->text)
 		return;
 	told->length +=
@@ -94,7 +94,7 @@ static void tell_clocks(struct told *told, const struct model *model)
 		say_duration(floor(model->open[i].life_left_s / unit_s) * unit_s, left);
 		say_fill(one, sizeof one, _("batch {number}: {time} left"), "number", number,
 		         "time", left, NULL);
-		tell(told, one);
+		tell(told, true, one);
 	}
 }
 
@@ -104,10 +104,10 @@ static void tell_bench(struct told *told, const struct model *model,
 	char degrees[WORDS_NUMBER_MAX];
 
 	if (model->scale.synchronised == 0.0)
-		tell(told, _("clock not synchronised"));
+		tell(told, false, _("clock not synchronised"));
 	if (isfinite(model->shop.room_degc)) {
 		say_degrees(model->shop.room_degc, settings->units, degrees);
-		tell(told, degrees);
+		tell(told, false, degrees);
 	}
 }
 
@@ -130,8 +130,8 @@ static void draw_corner(const struct draw *draw)
 		scene_rect(draw->scene, left, 1.0, style.on);
 	}
 	scene_text(draw->scene, left, &style, state);
-	/* A letter is about as wide as three quarters of a capital is high. */
-	told.room = (size_t)(box.w / (0.78 * draw->layout.small_cap_mm));
+	/* A letter is about as wide as two thirds of a capital is high. */
+	told.room = (size_t)(box.w / (0.68 * draw->layout.small_cap_mm));
 	tell_clocks(&told, draw->model);
 	tell_bench(&told, draw->model, &draw->ui->settings);
 	style = draw_style(draw, draw->palette->quiet, draw->palette->ground);
@@ -168,7 +168,8 @@ static void draw_lit(const struct draw *draw)
 	};
 	enum tone tone = tone_of_sound[draw->ui->sound];
 
-	if (draw->ui->lit)
+	/* Calm: as long as it means something, and not in flashes. */
+	if (draw->ui->settings.less_motion ? tone != TONE_PLAIN : draw->ui->lit)
 		scene_frame(draw->scene, draw->layout.page, 0.0, LAYOUT_MARGIN_MM, false,
 		            tone == TONE_PLAIN ? draw->palette->ink
 		                               : draw->palette->tone[tone].edge);
@@ -257,7 +258,7 @@ static void draw_screen(const struct draw *draw)
 	}
 }
 
-/* Under a finger or a foot: how far it is on its way. */
+/* Under a finger: how much of the longest touch that counts is used up. */
 static void draw_progress(const struct draw *draw, struct box box, double share)
 {
 	struct box bar = {box.x + 2.0, box.y + box.h - 3.4, (box.w - 4.0) * fmin(1.0, share), 2.0};
@@ -273,8 +274,6 @@ static void draw_down(const struct draw *draw)
 {
 	const struct ui *ui = draw->ui;
 
-	if (isfinite(ui->held))
-		draw_progress(draw, draw->layout.strip, ui->held);
 	for (uint32_t i = 0; ui->down.kind != ACT_NONE && i < draw->scene->n_items; i++) {
 		const struct scene_item *item = &draw->scene->item[i];
 

@@ -241,10 +241,6 @@ static struct order act_settings(struct ui *ui, struct act act)
 	case ACT_MOTION:
 		settings->less_motion = !settings->less_motion;
 		break;
-	case ACT_FIRST_DONE:
-		settings->first_run_done = true;
-		ui->screen = SCREEN_HOME;
-		break;
 	default:
 		return order(ORDER_NONE);
 	}
@@ -417,7 +413,6 @@ struct order ui_act(struct ui *ui, const struct model *model, struct act act, do
 	case ACT_HAND:
 	case ACT_TURN:
 	case ACT_LANGUAGE:
-	case ACT_FIRST_DONE:
 	case ACT_BRIGHTER:
 	case ACT_UNITS:
 	case ACT_MOTION:

@@ -7,7 +7,7 @@
 
 #include "ui_inside.h"
 
-const char *const ui_classes[] = {"M1", "M2", "M3", "F2", "F1", "E2", "E1", NULL};
+const char *const ui_classes[] = {"M1", "F2", "F1", "E2", "E1", "M2", "M3", NULL};
 #define N_CLASSES 7
 
 void ui_care_init(struct ui *ui)

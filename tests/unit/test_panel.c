@@ -61,6 +61,7 @@ static void a_foot_means_press_or_hold_and_nothing_else(void **state)
 	        {"h", 4, {100, 700, 710, 1500}}, /* a gap in a long press is no end */
 	        {"hp", 4, {100, 2000, 3000, 3200}},
 	        {"h", 2, {100, 5099}},
+	        {"h", 4, {100, 2000, 2010, 4000}}, /* looked at in between: not yet */
 	        {"ha", 2, {100, 5101}}, /* five seconds: the keeper's word */
 	        {"ha", 2, {100, 9000}},
 	        {"haj", 1, {100}}, /* never let go */
