@@ -383,8 +383,17 @@ static struct begin_job *job_new(struct station *station, begin_done *done, void
 static void begin(struct station *station, const struct begin_request *request, bool is_again,
                   begin_done *done, void *context)
 {
-	struct begin_job *job = job_new(station, done, context);
+	char why[PIECES_WHY_MAX];
+	struct begin_job *job;
 
+	/* Before anything is weighed for a layer that it cannot become. */
+	if (request != NULL &&
+	    pieces_may_pour(station->pieces, request->recipe.piece, request->recipe.layer,
+	                    request->system_id, why) < 0) {
+		answer(done, context, -EINVAL, "Refused", why);
+		return;
+	}
+	job = job_new(station, done, context);
 	if (job == NULL)
 		return;
 	/* A batch begins with a clean slate, so that its inputs are all it depends on. */

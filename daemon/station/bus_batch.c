@@ -408,6 +408,7 @@ int bus_batch_changed(struct bus *bus, uint32_t differs, bool open_too)
 	        {SHOWN_CUE, "Cue"},
 	        {SHOWN_PRESS, "PressMeans"},
 	        {SHOWN_QUANTITIES, "Quantities"},
+	        {SHOWN_ID | SHOWN_STEP, "PourAdvice"},
 	};
 	char *names[sizeof(rows) / sizeof(rows[0]) + 2] = {NULL};
 	size_t n = 0;
@@ -420,6 +421,23 @@ int bus_batch_changed(struct bus *bus, uint32_t differs, bool open_too)
 	if (open_too && (differs & (SHOWN_ID | SHOWN_STEP | SHOWN_QUANTITIES)))
 		names[n++] = (char *)"Open";
 	return sd_bus_emit_properties_changed_strv(bus->bus, BUS_BATCH_PATH, BUS_BATCH, names);
+}
+
+static int get_advice(sd_bus *connection, const char *path, const char *interface,
+                      const char *property, sd_bus_message *reply, void *context,
+                      sd_bus_error *error)
+{
+	struct bus *bus = context;
+	const struct batch *batch = batches_shown(&bus->station->batches);
+	const bool open = batch != NULL && batch_open(batch);
+
+	(void)connection, (void)path, (void)interface, (void)property, (void)error;
+	return sd_bus_message_append(reply, "s", open ? batch->advice : "");
+}
+
+void bus_advice_changed(struct bus *bus)
+{
+	sd_bus_emit_properties_changed(bus->bus, BUS_BATCH_PATH, BUS_BATCH, "PourAdvice", NULL);
 }
 
 #define CHANGES SD_BUS_VTABLE_PROPERTY_EMITS_CHANGE
@@ -460,6 +478,7 @@ const sd_bus_vtable bus_batch_vtable[] = {
         TEXT("PressMeans"),
         SD_BUS_PROPERTY("Quantities", "a{sv}", get_quantities, 0, CHANGES),
         SD_BUS_PROPERTY("Open", "aa{sv}", get_open, 0, CHANGES),
+        SD_BUS_PROPERTY("PourAdvice", "s", get_advice, 0, CHANGES),
         SD_BUS_SIGNAL_WITH_NAMES("StepChanged", "xxssss",
                                  SD_BUS_PARAM(id) SD_BUS_PARAM(t_us) SD_BUS_PARAM(step)
                                          SD_BUS_PARAM(message) SD_BUS_PARAM(sentence)

@@ -63,6 +63,11 @@ const char *bus_error_name(int error);
 
 int bus_plan(sd_bus_message *message, void *context, sd_bus_error *error); /* bus_plan.c */
 int bus_drying(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_checks(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_attach_photo(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_photos(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_photo(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_remove_photo(sd_bus_message *message, void *context, sd_bus_error *error);
 int bus_pour_check(sd_bus_message *message, void *context, sd_bus_error *error);
 
 int bus_get_clocks(sd_bus *connection, const char *path, const char *interface,

@@ -8,6 +8,7 @@
 #include "bus.h"
 #include "daemon/casting/cup_life.h"
 #include "pieces.h"
+#include "pour_advice.h"
 #include "sensed.h"
 #include "station.h"
 
@@ -153,6 +154,8 @@ static void arm(struct station *station)
 	for (size_t i = 0; i < BATCHES_MAX; i++) {
 		const struct batch *batch = &station->batches.batch[i];
 
+		if (cup_clock_runs(batch) && pour_advice_waits(batch))
+			soonest_s = AGAIN_S;
 		for (int event = 0; cup_clock_runs(batch) && event < CUP_EVENTS; event++)
 			if ((batch->cup_told >> event & 1u) == 0)
 				soonest_s = fmin(soonest_s, cup_clock_in_s(station, batch,
@@ -177,8 +180,11 @@ static int on_timer(sd_event_source *source, uint64_t due_us, void *context)
 	(void)source;
 	(void)due_us;
 	for (size_t i = 0; i < BATCHES_MAX; i++)
-		if (cup_clock_runs(&station->batches.batch[i]))
+		if (cup_clock_runs(&station->batches.batch[i])) {
 			tell_due(station, &station->batches.batch[i]);
+			if (pour_advice_waits(&station->batches.batch[i]))
+				pour_advice_look(station, &station->batches.batch[i]);
+		}
 	arm(station);
 	return 0;
 }
@@ -193,8 +199,10 @@ void cup_clock_told(struct station *station, struct batch *batch)
 		tell_due(station, batch);
 		end_us = batch->commit.committed.life_end_us;
 	}
-	if (end_us == batch->cup_end_us)
+	if (end_us == batch->cup_end_us) {
+		arm(station);
 		return;
+	}
 	batch->cup_end_us = end_us;
 	if (station->bus != NULL)
 		bus_pieces_changed(station->bus);
