@@ -3,10 +3,8 @@
 import hashlib
 import os
 import re
-import shutil
 import sqlite3
 import subprocess
-import tempfile
 import time
 import unittest
 
@@ -320,11 +318,9 @@ class Pieces(unittest.TestCase):
     def test_a_top_up_rechecks_depth_and_heat(self):
         """More than the layer takes: some is kept back, weighed back with the cup, and
         teaches no loss; what the layer got is known."""
-        folder = tempfile.mkdtemp(prefix="ambo-station.")
-        self.addCleanup(shutil.rmtree, folder, ignore_errors=True)
         options = ('seed = 7; rate_hz = 80.0; speed = 8.0; noise_g = 0.05; '
-                   'warm_up_counts_per_s = 0.0; state = "%s/bench";' % folder)
-        with Station(folder=folder, options=options) as daemon:
+                   'warm_up_counts_per_s = 0.0; state = "bench.state";')
+        with Station(options=options) as daemon:
             daemon.start()
             # 5 mm of a 80 mm disc: 25.1 ml, some 28 g.
             small = PIECE.replace("200", "80").replace("12;", "5;")
@@ -342,8 +338,8 @@ class Pieces(unittest.TestCase):
             until("the pouring", lambda: hands.look() or str(daemon.get("batch", "Step")) == "pour")
             daemon.act("empty", keep_g + 3.0)
             # Still over a tenth of the batch in the cup: done by a press, not by itself.
-            until("the emptied cup", lambda: str(daemon.get("batch", "Message")) == "emptied" or
-                  daemon.get("batch", "Quantities").get("StayedGrams"))
+            daemon.act("return")
+            until("the emptied cup", lambda: str(daemon.get("batch", "Message")) == "weigh-back")
             hands.mix()
             layer = until("the layer", lambda: list(daemon.call("pieces", "Layers", "s", "Clock")))[0]
             self.assertLess(float(layer["InPieceGrams"]), 60.0 - keep_g)
