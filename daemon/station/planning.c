@@ -21,6 +21,20 @@ static double now_of_week_s(void)
 	       local.tm_sec;
 }
 
+/* What rests on a coat rests on it as it was really poured: a little higher than planned,
+ * it would else count as poured over. */
+static void seat(const struct live_layer *last, struct piece *piece)
+{
+	const double from_mm = last->poured.from_mm, to_mm = from_mm + last->poured.depth_mm;
+
+	for (size_t i = 0; i < piece->n_inclusions; i++) {
+		double *at_mm = &piece->inclusions[i].rests_on_mm;
+
+		if (*at_mm > from_mm && *at_mm < to_mm && to_mm - *at_mm < *at_mm - from_mm)
+			*at_mm = to_mm;
+	}
+}
+
 /* Where the piece stands: what is poured, and when its last layer may be poured on. */
 static void go_on_from(const struct pieces *pieces, const struct live_piece *live,
                        struct planning *ret)
@@ -37,6 +51,7 @@ static void go_on_from(const struct pieces *pieces, const struct live_piece *liv
 	if (last == NULL)
 		return;
 	ret->layers_before = last->layer;
+	seat(last, &ret->piece);
 	ago_s = last->age_s + (double)(ret->realtime_us - last->computed.realtime_us) * 1e-6;
 	request->opens_at_s = ret->week_s + last->course.at_s[LAYER_OPENS] - ago_s;
 	request->closes_at_s = ret->week_s + last->course.at_s[CLOCK_BOND_CLOSES] - ago_s;

@@ -325,6 +325,10 @@ int cmd_mix(const struct context *context, int argc, char **argv)
 	live_catch_interrupt();
 	if (status == EXIT_OK)
 		status = bus_client_properties(bus, STATION_SCALE, scale);
+	/* A probe tells by itself. */
+	if (status == EXIT_OK && mix.screen && operands[0] && request.piece && !request.resin &&
+	    isnan(request.resin_degc) && !dict_find(scale, "Sensors.ResinCelsius"))
+		mix_request_ask(&request);
 	if (status == EXIT_OK)
 		status = choose(bus, operands[0], &request, &mix);
 	if (status == EXIT_OK) {

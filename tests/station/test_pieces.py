@@ -503,6 +503,35 @@ class Pieces(unittest.TestCase):
             daemon.call("pieces", "Keep", "s", PIECE)
             self.assertEqual(list(daemon.call("pieces", "Layers", "s", "Clock")), [])
 
+    def test_the_resin_may_be_told_in_a_word(self):
+        with Station(keep=5) as daemon:
+            daemon.start()
+            daemon.call("pieces", "SetRoom", "d", 24.0)
+            self.assertEqual(error_of(daemon.begin, Resin="lukewarm")[0], "BadRequest")
+            self.assertEqual(error_of(daemon.begin, Resin="cool", ResinCelsius=30.0)[0],
+                             "BadRequest")
+            for word, degc in (("cool", "19"), ("room", "24")):
+                batch, _ = daemon.begin(TotalGrams=100.0, Resin=word)
+                daemon.call("batch", "Discard", "x", 0)
+                until("the end", lambda: str(daemon.get("batch", "Step")) == "discarded")
+                with open(daemon.path("ambo.db.inputs", str(batch), "presses.csv")) as file:
+                    self.assertIn("resin_degc=%s" % degc, file.read())
+
+    def test_a_layer_poured_deeper_still_carries_what_rests_on_it(self):
+        with Station() as daemon:
+            daemon.start()
+            daemon.call("pieces", "Keep", "s", PIECE.replace(
+                '{ name = "body"; }', '{ name = "base"; depth_mm = 3.0; }, { name = "body"; }').replace(
+                "room_degc", 'inclusions = ( { name = "fern"; rests_on = "base"; height_mm = 1.0; '
+                'volume_ml = 1.0; } ); room_degc'))
+            pour(daemon)  # 145 g less 5 are 4 mm and not 3
+            layer, = daemon.call("pieces", "Layers", "s", "Clock")
+            self.assertGreater(float(layer["DepthMillimetres"]), 3.5)
+            plan, warnings = daemon.call("pieces", "Plan", "sa{sv}", "Clock", what_if())
+            self.assertTrue([w for w in warnings if '"fern" is not known to be dry' in w])
+            self.assertIn("inclusions-dry", {str(r["Check"]) for r in
+                                             daemon.call("pieces", "Checks", "s", "Clock")})
+
     def test_a_batch_for_a_layer_that_cannot_be_is_refused_before_weighing(self):
         with Station() as daemon:
             daemon.start()
