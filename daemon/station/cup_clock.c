@@ -16,6 +16,7 @@
 #define STEP_S 5.0
 /* A source with a time of its own may stand still: then this often is looked again. */
 #define AGAIN_S 1.0
+#define NEARLY_ALL 0.95 /* of what is to be weighed */
 
 const char *cup_event_name(enum cup_event event)
 {
@@ -103,6 +104,16 @@ double cup_clock_room_degc(const struct station *station, const char *piece)
 	                                           live != NULL ? &live->piece : &unknown);
 }
 
+static void planned(const struct recipe *recipe, double *ret_a_g, double *ret_b_g)
+{
+	for (uint32_t i = 0; i < recipe->n_charges; i++) {
+		if (recipe->charge[i].component == COMPONENT_A)
+			*ret_a_g = recipe->charge[i].target_g;
+		if (recipe->charge[i].component == COMPONENT_B)
+			*ret_b_g = recipe->charge[i].target_g;
+	}
+}
+
 /* What is in the cup may be more than was planned, and hotter: then the model's working
  * life is shorter than what began with the batch. Only ever shorter. A batch that is
  * replayed has this among its inputs. */
@@ -118,6 +129,9 @@ static void bound(struct station *station, struct batch *batch)
 	if (system == NULL || guide->divided || station->presses != NULL)
 		return;
 	contents(guide, &a_g, &b_g, &tint_g);
+	/* While the hardener still runs in, as it is planned: a few grams of it say nothing. */
+	if (a_g + b_g < NEARLY_ALL * guide->recipe.total_g)
+		planned(&guide->recipe, &a_g, &b_g);
 	if (a_g + b_g + tint_g == batch->life_of_g)
 		return;
 	batch->life_of_g = a_g + b_g + tint_g;

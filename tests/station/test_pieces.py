@@ -275,6 +275,43 @@ class Pieces(unittest.TestCase):
             with open(daemon.path("ambo.db.inputs", str(batch), "presses.csv")) as file:
                 self.assertIn("resin_degc=60", file.read())
 
+    def test_the_model_shortens_the_working_life_in_a_warm_room(self):
+        """The label's rule knows the resin's temperature and mass (working_life.h: a third
+        for every 10 K over 23 C, 100 g are under the label's 400 g), not the room's."""
+        rule_s = 2400.0 * 3.0 ** -0.1  # 24 C
+
+        def life_s(daemon, between=lambda: None):
+            batch, _ = daemon.begin(TotalGrams=100.0, ResinCelsius=24.0)
+            between()
+            hands = Hands(daemon)
+            left = until("the hardener", lambda: hands.look() or
+                         daemon.get("batch", "Quantities").get("WorkingLifeLeftSeconds"))
+            daemon.act("stop", 0.1)
+            left = min(float(left), until("the clocks", lambda: daemon.get(
+                "batch", "Quantities").get("WorkingLifeLeftSeconds")))
+            daemon.call("batch", "Discard", "x", 0)
+            until("the end", lambda: str(daemon.get("batch", "Step")) == "discarded")
+            with open(daemon.path("ambo.db.inputs", str(batch), "presses.csv")) as file:
+                return left, file.read()
+
+        with Station(keep=5) as daemon:
+            daemon.start()
+            left, kept = life_s(daemon)  # the room is not known: the label's
+            self.assertGreater(left, rule_s - 60.0)
+            self.assertLess(left, rule_s + 1.0)
+            self.assertNotIn("life", kept)
+        with Station(keep=5) as daemon:  # it warms after the batch began
+            daemon.start()
+            left, kept = life_s(daemon, lambda: daemon.call("pieces", "SetRoom", "d", 55.0))
+            self.assertLess(left, rule_s - 100.0)
+            self.assertIn("life left_s=", kept)
+        with Station(keep=5) as daemon:  # warm from the beginning
+            daemon.start()
+            daemon.call("pieces", "SetRoom", "d", 55.0)
+            left, kept = life_s(daemon)
+            self.assertLess(left, rule_s - 100.0)
+            self.assertIn("life_max_s=", kept)
+
     def test_how_warm_the_resin_was_reaches_the_layer(self):
         with Station() as daemon:
             daemon.start()
