@@ -75,6 +75,13 @@ static const char *const sentences[ADVICE_COUNT] = {
 
         [ADVICE_WELL] = "Nothing is wrong that can be seen.",
         [ADVICE_SILENT] = "The scale is silent: check its cable and power.",
+        [ADVICE_UNDERLOAD] =
+                "The pan reads {v} below its zero: is it off, or was the zero set with "
+                "something on it? Put it on and set the zero. If it falls when load "
+                "is put on, the two signal wires are swapped.",
+        [ADVICE_TEMPERATURE_CHANGED] = "It is {x} C, and was {y} C when the scale was calibrated: "
+                                       "check it with a known weight, calibrate again if that "
+                                       "fails.",
         [ADVICE_NOISY] = "The noise of a sample is {v}, three times the {o} expected: look for "
                          "draughts, vibration, a loose shield.",
         [ADVICE_ZERO_DRIFT] = "The empty pan has moved by {v} in {S}: clean the pan, set the zero.",
@@ -92,6 +99,9 @@ static const char *const sentences[ADVICE_COUNT] = {
         [ADVICE_WEIGHT_TOO_COARSE] = "This weight may itself be off by {v}, more than {o}, a third "
                                      "of what the scale may: take a better class, or another "
                                      "weight within Max.",
+        [ADVICE_WEIGHT_OR_GAIN] = "About {v} are on the pan where {o} are expected: is it another "
+                                  "weight? If not, the converter's gain or channel is not the one "
+                                  "configured.",
         [ADVICE_WEIGHT_NOT_ON] = "About {v} are on the pan where {o} are expected: set the zero "
                                  "with an empty pan, put only the weight on, wait.",
 };

@@ -50,7 +50,9 @@
 	/* health */                                                                               \
 	X(WELL, "well")                                                                            \
 	X(SILENT, "silent")                                                                        \
-	X(NOISY, "noisy")                 /* value g found, other g expected */                    \
+	X(UNDERLOAD, "underload")                     /* value g below zero */                     \
+	X(TEMPERATURE_CHANGED, "temperature-changed") /* value C now, other C when calibrated */   \
+	X(NOISY, "noisy")                             /* value g found, other g expected */        \
 	X(ZERO_DRIFT, "zero-drift")       /* value g in other s, since the zero was set */         \
 	X(CHECK_OVERDUE, "check-overdue") /* value s since the last; unknown: never */             \
 	/* the daily check */                                                                      \
@@ -60,6 +62,7 @@
 	  "check-cannot-tell") /* likewise: the weight's own tolerance lies between */             \
 	X(WEIGHT_UNKNOWN, "weight-unknown")       /* value g is no nominal value */                \
 	X(WEIGHT_TOO_COARSE, "weight-too-coarse") /* value g its tolerance, other g at most */     \
+	X(WEIGHT_OR_GAIN, "weight-or-gain")       /* likewise: a half, a quarter, twice ... */     \
 	X(WEIGHT_NOT_ON, "weight-not-on")         /* value g on the pan, other g expected */
 
 enum advice_id {

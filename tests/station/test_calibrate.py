@@ -365,6 +365,20 @@ class Check(unittest.TestCase):
             accept(daemon)
             self.assertIn("check-overdue", findings(daemon))
 
+    def test_wiring_is_suspected_from_what_a_weight_reads(self):
+        """Without a calibration: a known weight below zero, or at half its value."""
+        for verb, amount, words in (("swapped-pair", 1.0, "signal wires are swapped"),
+                                    ("gain", 0.5, "gain or channel")):
+            with self.subTest(verb=verb), station(options=OPTIONS % 429.5) as daemon:
+                daemon.start()
+                daemon.act(verb, amount)
+                weigh(daemon, 1000.0)
+                name, sentence = error_of(daemon.call, "scale", "Check", "ds", 1000.0, "M1")
+                self.assertEqual(name, "NotSettled")
+                self.assertIn(words, sentence)
+                if verb == "swapped-pair":
+                    self.assertIn("underload", findings(daemon))
+
     def test_what_is_no_check_is_refused_in_one_sentence(self):
         with station(options=OPTIONS % 429.5) as daemon:
             daemon.start()
