@@ -20,8 +20,11 @@ static const char *const sentences[ADVICE_COUNT] = {
                            "alone with the power on, up to a quarter of an hour.",
         [ADVICE_SETTLING] = "Wait until the scale has settled, two seconds more, then press.",
         [ADVICE_PUT_LOAD] = "Put a known load on, {v} to {o}, in the middle, and enter all that is "
-                            "on the pan; or go down when the loads are enough.",
+                            "on the pan.",
+        [ADVICE_PUT_MORE] = "Taken: {v}. Put more on, up to {o} in all, and enter all that is on "
+                            "the pan; or go down when the loads are enough.",
         [ADVICE_TAKE_LOAD] = "Take load off until {v} are on the pan, then press.",
+        [ADVICE_TAKE_ALL] = "Take everything off the pan, then press.",
         [ADVICE_REPEAT_ON] = "Put {v} on the middle: {n} of {N}. It is taken by itself.",
         [ADVICE_REPEAT_OFF] = "Take it all off again: {n} of {N}. The zero is taken by itself.",
         [ADVICE_PLACE_ON] = "Put {v} on {w}, half-way to the edge.",

@@ -14,8 +14,10 @@
 	X(CLEAR, "clear")           /* the pan, then press */                                      \
 	X(WARMING, "warming")       /* the zero still drifts: wait */                              \
 	X(SETTLING, "settling")     /* wait */                                                     \
-	X(PUT_LOAD, "put-load")     /* value g at least, other g at most; or go down */            \
+	X(PUT_LOAD, "put-load")     /* value g at least, other g at most */                        \
+	X(PUT_MORE, "put-more")     /* value g taken, other g at most in all; or go down */        \
 	X(TAKE_LOAD, "take-load")   /* until value g are left on the pan, then press */            \
+	X(TAKE_ALL, "take-all")     /* off the pan, then press */                                  \
 	X(REPEAT_ON, "repeat-on")   /* value g; count of of */                                     \
 	X(REPEAT_OFF, "repeat-off") /* count of of */                                              \
 	X(PLACE_ON, "place-on")     /* value g; count: enum calibration_place */                   \
