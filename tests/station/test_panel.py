@@ -277,7 +277,7 @@ class Codes(unittest.TestCase):
             until("it to be said", lambda: "code 'TP-A': There is no batch" in daemon.log())
             daemon.begin()
             self.until_charge(daemon)
-            self.bench.type("x" * 200)          # longer than any code
+            self.bench.type("x" * 200)          # longer than the reader takes: dropped whole
             self.bench.type("TP-A", enter=False)
             time.sleep(1.5)                     # typed by no reader: too slow
             self.bench.type("", enter=True)
@@ -287,6 +287,14 @@ class Codes(unittest.TestCase):
                 self.bench.type("TP-A")         # the same again and again
             time.sleep(0.3)
             self.assertEqual(str(daemon.get("batch", "Step")), "charge")
+
+    def test_a_code_longer_than_any_label_has_is_a_strange_one(self):
+        with station(self.bench) as daemon:
+            self.start(daemon)
+            daemon.begin()
+            self.until_charge(daemon)
+            self.bench.type("a" * 60)
+            until("the hold", lambda: str(daemon.get("batch", "Message")) == "bottle-wrong")
 
     def test_an_unplugged_reader_is_said_once_and_the_batch_goes_on(self):
         with station(self.bench) as daemon:
