@@ -21,6 +21,7 @@ struct acquisition {
 	struct ring *ring;
 	pthread_t thread;
 	atomic_bool stopping;
+	atomic_uint n_rests;
 	pthread_mutex_t lock; /* over what follows */
 	enum acquisition_state state;
 	char message[SCALE_MESSAGE_MAX];
@@ -79,6 +80,14 @@ static void *acquire(void *context)
 			wake(acquisition);
 			break;
 		}
+		if (r == -ESHUTDOWN) {
+			if (state != ACQUISITION_RESTS) {
+				atomic_fetch_add(&acquisition->n_rests, 1);
+				set_state(acquisition, ACQUISITION_RESTS, "");
+			}
+			state = ACQUISITION_RESTS;
+			continue;
+		}
 		if (r < 0) {
 			set_state(acquisition, ACQUISITION_FAILS,
 			          message[0] != '\0' ? message : strerror(-r));
@@ -87,7 +96,8 @@ static void *acquire(void *context)
 			pause_ms(RETRY_MS);
 			continue;
 		}
-		if (r > 0 && state != ACQUISITION_RUNS) {
+		/* Awake it is at once; its first sample takes the converter's settling. */
+		if ((r > 0 && state != ACQUISITION_RUNS) || state == ACQUISITION_RESTS) {
 			state = ACQUISITION_RUNS;
 			set_state(acquisition, state, "");
 		}
@@ -145,6 +155,11 @@ void acquisition_stop(struct acquisition *acquisition)
 struct ring *acquisition_ring(struct acquisition *acquisition)
 {
 	return acquisition->ring;
+}
+
+unsigned acquisition_rests(struct acquisition *acquisition)
+{
+	return atomic_load(&acquisition->n_rests);
 }
 
 enum acquisition_state acquisition_state(struct acquisition *acquisition, char *ret_message,

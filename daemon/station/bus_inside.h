@@ -23,6 +23,7 @@ struct bus {
 	struct station *station;
 	sd_bus *bus;
 	sd_event_source *timer;
+	sd_bus_track *watchers;   /* clients that follow the readings */
 	bool stale;               /* `shown` is not of now */
 	struct batch_shown shown; /* now */
 	struct batch_shown sent;  /* as told last */

@@ -45,6 +45,16 @@ static int clear_tare(sd_bus_message *message, void *context, sd_bus_error *erro
 	return sd_bus_reply_method_return(message, "");
 }
 
+/* Until it leaves the bus. */
+static int watch(sd_bus_message *message, void *context, sd_bus_error *error)
+{
+	struct bus *bus = context;
+	const int r = sd_bus_track_add_sender(bus->watchers, message);
+
+	(void)error;
+	return r < 0 ? r : sd_bus_reply_method_return(message, "");
+}
+
 static double net_doubt_g(const struct station *station)
 {
 	const struct reading *reading = &station->reading;
@@ -230,6 +240,7 @@ const sd_bus_vtable bus_scale_vtable[] = {
         SD_BUS_METHOD("Zero", "", "", zero, SD_BUS_VTABLE_UNPRIVILEGED),
         SD_BUS_METHOD("Tare", "", "", tare, SD_BUS_VTABLE_UNPRIVILEGED),
         SD_BUS_METHOD("ClearTare", "", "", clear_tare, SD_BUS_VTABLE_UNPRIVILEGED),
+        SD_BUS_METHOD("Watch", "", "", watch, SD_BUS_VTABLE_UNPRIVILEGED),
         SD_BUS_METHOD_WITH_NAMES("Weigh", "", "", "dd",
                                  SD_BUS_PARAM(net_grams) SD_BUS_PARAM(doubt_grams), weigh,
                                  SD_BUS_VTABLE_UNPRIVILEGED),

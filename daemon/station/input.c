@@ -84,7 +84,7 @@ static void take_tick(struct station *station)
 	const int64_t now_us = station->timeline.now_us;
 	const struct batch *pan;
 
-	if (weigher_tick(station->weigher, now_us, &station->reading)) {
+	if (!resting_look(station) && weigher_tick(station->weigher, now_us, &station->reading)) {
 		scale_care_tick(station, now_us);
 		spread_reading(station);
 	}

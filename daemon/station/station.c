@@ -58,8 +58,10 @@ void station_condition(const struct station *station, char *ret, size_t size)
 		snprintf(ret, size, "failed: %s", message);
 	else if (state == ACQUISITION_ENDED && station->ended)
 		snprintf(ret, size, "ended");
+	else if (state == ACQUISITION_RESTS || station->resting.rests)
+		snprintf(ret, size, "resting");
 	else if (!station->has_reading)
-		snprintf(ret, size, "waiting");
+		snprintf(ret, size, "%s", resting_overdue(station) ? "silent" : "waiting");
 	else if (reading->state == READING_FAULT)
 		snprintf(ret, size, "%s",
 		         reading->silent      ? "silent"

@@ -14,6 +14,7 @@
 #include "config.h"
 #include "drivers/trace.h"
 #include "elapsed.h"
+#include "resting.h"
 #include "scale_care.h"
 #include "sensed.h"
 #include "sensing.h"
@@ -45,6 +46,7 @@ struct station {
 	struct panel_wire *panel; /* NULL: none */
 	struct sensing *sensing;  /* NULL: no sensors */
 	struct sensed sensed;
+	struct resting resting;
 	struct store_thread *records;
 	struct pieces *pieces;
 	sd_event_source *cup_timer; /* cup_clock.h */

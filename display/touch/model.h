@@ -25,6 +25,7 @@ struct model_scale {
 	char driver[24], state[16], condition[224];
 	double max_g, interval_g;
 	double gross_g, net_g, rate_g_per_s, doubt_g;
+	double air_degc, air_pct; /* of the room, NaN unless measured just now */
 };
 
 struct model_reading { /* of the newest Reading signal */

@@ -7,6 +7,18 @@
 
 #include "draw.h"
 
+/* The room, in figures that need no language. */
+static void room_words(const struct model_scale *scale, char *buffer, size_t size)
+{
+	char degc[32] = "", pct[32] = "";
+
+	if (isfinite(scale->air_degc))
+		snprintf(degc, sizeof degc, "%.0f °C", scale->air_degc);
+	if (isfinite(scale->air_pct))
+		snprintf(pct, sizeof pct, "%.0f %%", scale->air_pct);
+	snprintf(buffer, size, "%s%s%s", degc, *degc && *pct ? "  ·  " : "", pct);
+}
+
 /* The bench's state in words: what stands first hinders most. */
 static const char *bench_words(const struct model *model, enum tone *ret_tone)
 {
@@ -25,6 +37,12 @@ static const char *bench_words(const struct model *model, enum tone *ret_tone)
 		return _("recording ended");
 	if (strncmp(condition, "warming", 7) == 0)
 		return _("scale warming up");
+	if (strcmp(condition, "check-overdue") == 0)
+		return _("daily check due");
+	if (strncmp(condition, "check-", 6) == 0)
+		return _("daily check failed");
+	if (strcmp(condition, "resting") == 0)
+		return _("scale resting");
 	if (condition[0])
 		return _("scale not ready");
 	*ret_tone = TONE_PLAIN;
@@ -78,6 +96,8 @@ static void draw_corner(const struct draw *draw)
 	}
 	scene_text(draw->scene, left, &style, state);
 	clocks_words(draw->model, clocks, sizeof clocks);
+	if (!*clocks) /* a clock goes before the weather */
+		room_words(&draw->model->scale, clocks, sizeof clocks);
 	style = draw_style(draw, draw->palette->quiet, draw->palette->ground);
 	style.cap_mm = draw->layout.small_cap_mm;
 	style.align = draw->layout.portrait ? ALIGN_START : ALIGN_END;

@@ -515,6 +515,27 @@ class Pieces(unittest.TestCase):
             self.assertIn("edge tape off now", ambo("clocks").stdout)
             self.assertIn("[ ] Layer 2", ambo("piece", "checks", "Clock").stdout)
 
+    def test_moist_air_is_warned_of_where_a_sensor_is(self):
+        with Station() as daemon:
+            for name, thousandths in (("air", 22000), ("humidity", 90000)):
+                daemon.write(name, "%d\n" % thousandths)
+            with open(daemon.path("ambo.conf"), "a") as file:
+                file.write('sensors: { air_temperature = "%s"; air_humidity = "%s"; every_s = 0.2; };'
+                           % (daemon.path("air"), daemon.path("humidity")))
+            daemon.start()
+            until("the humidity", lambda: "AirHumidityPercent" in daemon.get("scale", "Sensors"))
+            daemon.call("pieces", "Keep", "s", PIECE)
+            _, warnings = daemon.call("pieces", "Plan", "sa{sv}", "Clock", what_if())
+            self.assertTrue([w for w in warnings if "too humid to pour, 90 %" in w])
+            check, = [str(r["Sentence"]) for r in daemon.call("pieces", "Checks", "s", "Clock")
+                      if r["Check"] == "air"]
+            # 22 C at 90 %: within 3 K of the dew point, 20.3 C (Magnus).
+            self.assertIn("its dew point is 20.3 C: water would settle", check)
+            daemon.write("humidity", "40000\n")
+            until("drier air", lambda: daemon.get("scale", "Sensors").get("AirHumidityPercent") == 40.0)
+            self.assertFalse([r for r in daemon.call("pieces", "Checks", "s", "Clock")
+                              if r["Check"] == "air"])
+
     def test_a_deleted_piece_leaves_its_batches(self):
         with Station() as daemon:
             daemon.start()
