@@ -119,8 +119,8 @@ static void parts(const struct piece *piece, struct list *list)
 static void air(const struct piece *piece, struct list *list)
 {
 	const double resin = isnan(piece->resin_degc) ? piece->room_degc : piece->resin_degc;
-	const int bits = air_warnings(piece->room_degc, piece->humidity_pct,
-	                              fmin(piece->room_degc, resin));
+	const int bits =
+	        air_warnings(piece->room_degc, piece->humidity_pct, fmin(piece->room_degc, resin));
 
 	if (bits <= 0)
 		return; /* dry enough, or nobody knows */

@@ -137,8 +137,7 @@ void drying_judge(const struct drying_point *points, size_t n, double now_s,
 		state.verdict = DRYING_NOT_YET;
 		state.since_s = fmax(now_s - last->t_s, 0.0);
 		if (drying_constant(points, n, &state.loss_share) == 1)
-			state.verdict =
-			        state.since_s <= DRYING_KEEPS_S ? DRYING_DRY : DRYING_STALE;
+			state.verdict = state.since_s <= DRYING_KEEPS_S ? DRYING_DRY : DRYING_STALE;
 	}
 	if (n > 1)
 		state.per_day_share = (last[-1].mass_g - last->mass_g) / last[-1].mass_g /

@@ -152,8 +152,8 @@ static bool shorter_life(struct begin_job *job, const struct recipe *recipe)
 		       : recipe->charge[i].component == COMPONENT_B ? 1
 		                                                    : 2] +=
 		        recipe->charge[i].target_g;
-	life_s = cup_life_s(system, mass_g[0], mass_g[1], mass_g[2],
-	                    job->request.recipe.resin_degc, job->room_degc);
+	life_s = cup_life_s(system, mass_g[0], mass_g[1], mass_g[2], job->request.recipe.resin_degc,
+	                    job->room_degc);
 	if (!(life_s < recipe->working_life_s - 1.0)) /* also for NaN */
 		return false;
 	job->request.recipe.life_max_s = life_s;

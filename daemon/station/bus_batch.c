@@ -53,7 +53,7 @@ static int take_resin(const struct bus *bus, const char *word, struct recipe_req
 		return -EINVAL;
 	}
 	/* As warm as a room that nobody knows: not known, so the label's. */
-	recipe->resin_degc = !cool ? room_degc
+	recipe->resin_degc = !cool              ? room_degc
 	                     : isnan(room_degc) ? COOL_DEGC
 	                                        : room_degc - COOL_UNDER_ROOM_K;
 	return 0;

@@ -73,7 +73,7 @@ static int finish(sd_bus_message *message, void *context, sd_bus_error *error)
 	return r < 0 ? refused(message, call, r, why) : 1;
 }
 
-static int delete(sd_bus_message *message, void *context, sd_bus_error *error)
+static int delete (sd_bus_message *message, void *context, sd_bus_error *error)
 {
 	struct bus *bus = context;
 	char why[PIECES_WHY_MAX];

@@ -25,12 +25,12 @@ static void run(void *context)
 {
 	struct bus_planning *planning = context;
 
-	planning->result = planning->mass_g > 0.0
-	                           ? plan_advice(&planning->of.request, planning->mass_g,
-	                                         planning->deviation_pct, &planning->advice,
-	                                         planning->sentence)
-	                           : plan_make(&planning->of.request, &planning->plan,
-	                                       planning->sentence);
+	planning->result =
+	        planning->mass_g > 0.0
+	                ? plan_advice(&planning->of.request, planning->mass_g,
+	                              planning->deviation_pct, &planning->advice,
+	                              planning->sentence)
+	                : plan_make(&planning->of.request, &planning->plan, planning->sentence);
 }
 
 static int put_layer(sd_bus_message *reply, const struct bus_planning *planning, size_t i)

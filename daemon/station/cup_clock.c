@@ -15,7 +15,7 @@
 /* A change that moves the clock by less is not worth an event. */
 #define STEP_S 5.0
 /* A source with a time of its own may stand still: then this often is looked again. */
-#define AGAIN_S 1.0
+#define AGAIN_S    1.0
 #define NEARLY_ALL 0.95 /* of what is to be weighed */
 
 const char *cup_event_name(enum cup_event event)
@@ -87,10 +87,11 @@ double cup_clock_mass_g(const struct batch *batch)
 
 void cup_clock_sentence(const struct batch *batch, enum cup_event event, char *ret, size_t size)
 {
-	snprintf(ret, size, "The cup of batch %lld: %s.", (long long)batch->id,
-	         event == CUP_POUR_SOON
-	                 ? "most of its working life is used up; pour it or spread it thin"
-	                 : "its working life is over; once hot or smoking keep away and let air in");
+	snprintf(
+	        ret, size, "The cup of batch %lld: %s.", (long long)batch->id,
+	        event == CUP_POUR_SOON
+	                ? "most of its working life is used up; pour it or spread it thin"
+	                : "its working life is over; once hot or smoking keep away and let air in");
 }
 
 double cup_clock_room_degc(const struct station *station, const char *piece)
@@ -99,9 +100,9 @@ double cup_clock_room_degc(const struct station *station, const char *piece)
 	const struct piece unknown = {.room_degc = (double)NAN};
 	const double air_degc = sensed_air_degc(station);
 
-	return !isnan(air_degc) ? air_degc
-	                        : pieces_room_degc(station->pieces,
-	                                           live != NULL ? &live->piece : &unknown);
+	return !isnan(air_degc)
+	               ? air_degc
+	               : pieces_room_degc(station->pieces, live != NULL ? &live->piece : &unknown);
 }
 
 static void planned(const struct recipe *recipe, double *ret_a_g, double *ret_b_g)

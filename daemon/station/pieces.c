@@ -205,12 +205,12 @@ static void compute_layer(struct pieces *pieces, struct live_layer *layer, doubl
 	layer->age_known = age.known;
 	n_rooms = pieces_rooms_since(pieces, &piece->piece, layer->age_s, &layer->computed, rooms);
 	layer->top_coat = from_mm >= piece_filled_mm(&piece->piece) - FULL_MM;
-	layer->known = system != NULL &&
-	               poured_layer(&piece->piece, system, layer->top_coat, from_mm, batches, n,
-	                            usual_g, room_degc_at(rooms, n_rooms, 0.0),
-	                            &layer->poured) == 0 &&
-	               poured_course(&layer->poured, system, pieces_holds_s(pieces, system->id),
-	                             rooms, n_rooms, &layer->course) == 0;
+	layer->known =
+	        system != NULL &&
+	        poured_layer(&piece->piece, system, layer->top_coat, from_mm, batches, n, usual_g,
+	                     room_degc_at(rooms, n_rooms, 0.0), &layer->poured) == 0 &&
+	        poured_course(&layer->poured, system, pieces_holds_s(pieces, system->id), rooms,
+	                      n_rooms, &layer->course) == 0;
 	if (!layer->known)
 		return;
 	if (!is_edge_taped(&piece->piece, layer))

@@ -425,9 +425,8 @@ static int64_t layer_number(const char *text)
 bool pieces_pour_of(const struct guide *guide, struct store_pour *ret)
 {
 	struct store_pour pour = {.stayed_g = guide->weighed_back ? guide->stayed_g : (double)NAN,
-	                          .resin_degc = guide->recipe.resin_known
-	                                                ? guide->recipe.resin_degc
-	                                                : (double)NAN,
+	                          .resin_degc = guide->recipe.resin_known ? guide->recipe.resin_degc
+	                                                                  : (double)NAN,
 	                          .layer = layer_number(guide->recipe.layer)};
 
 	if (!masses(guide, &pour))
@@ -483,6 +482,6 @@ void pieces_batch(struct pieces *pieces, struct batch *batch)
 		r = pieces_pour_add(pieces, guide->recipe.piece, &pour, NULL, NULL, why);
 	}
 	if (r < 0)
-		station_log("batch %lld is not put into the piece \"%s\": %s",
-		            (long long)batch->id, guide->recipe.piece, why);
+		station_log("batch %lld is not put into the piece \"%s\": %s", (long long)batch->id,
+		            guide->recipe.piece, why);
 }

@@ -43,9 +43,8 @@ static void run(void *context)
 {
 	struct asking *asking = context;
 
-	asking->result =
-	        plan_advice(&asking->planning.request, asking->mass_g, asking->deviation_pct,
-	                    &asking->advice, asking->sentence);
+	asking->result = plan_advice(&asking->planning.request, asking->mass_g,
+	                             asking->deviation_pct, &asking->advice, asking->sentence);
 }
 
 static void done(void *context)

@@ -25,11 +25,11 @@ static void print_drying(const struct dict *row)
 		printf(", last %.2f g", number);
 	if (dict_number(row, "LossPercentPerDay", &number))
 		printf(", %.1f %% a day %s", fabs(number), number < 0.0 ? "gained" : "lost");
-	printf(": %s",
-	       strcmp(verdict, "dry") == 0     ? "dry to constant mass"
-	       : strcmp(verdict, "stale") == 0 ? "dry when it was weighed, too long ago: weigh it "
-	                                         "once more"
-	                                       : "not known to be dry");
+	printf(": %s", strcmp(verdict, "dry") == 0 ? "dry to constant mass"
+	               : strcmp(verdict, "stale") == 0
+	                       ? "dry when it was weighed, too long ago: weigh it "
+	                         "once more"
+	                       : "not known to be dry");
 	if (strcmp(verdict, "not-yet") == 0 && dict_number(row, "DryInSeconds", &left_s) &&
 	    dict_number(row, "FinalGrams", &final)) {
 		if (left_s > 0.0)
@@ -82,12 +82,13 @@ int piece_dry(const struct context *context, int argc, char **argv)
 	bool on_scale = false;
 	const struct arg table[] = {
 	        {"--weigh", ARG_FLAG, &on_scale, NULL, "take what lies on the pan", 0, 0}};
-	const struct args args = {
-	        "piece dry NAME [GRAMS | --weigh]",
-	        "Weighs an inclusion while it dries, day by day, or tells how far it is. NAME is as "
-	        "in\nthe piece's description, or PIECE/NAME where two pieces have one of that name: "
-	        "then\nplans and checks of the piece know.",
-	        table, 1, 2};
+	const struct args args = {"piece dry NAME [GRAMS | --weigh]",
+	                          "Weighs an inclusion while it dries, day by day, or tells how "
+	                          "far it is. NAME is as "
+	                          "in\nthe piece's description, or PIECE/NAME where two pieces "
+	                          "have one of that name: "
+	                          "then\nplans and checks of the piece know.",
+	                          table, 1, 2};
 	const char *operands[ARGS_OPERANDS_MAX];
 	double mass = 0.0;
 	sd_bus *bus = NULL;
@@ -179,7 +180,8 @@ int piece_photo(const struct context *context, int argc, char **argv)
 	};
 	const struct args args = {
 	        "piece photo NAME FILE [--layer N] | --save ID FILE | --remove ID",
-	        "Attaches a photo, JPEG or PNG, to a layer: the dry arrangement before it is lifted "
+	        "Attaches a photo, JPEG or PNG, to a layer: the dry arrangement before it is "
+	        "lifted "
 	        "out.",
 	        table, 3, 2};
 	const char *operands[ARGS_OPERANDS_MAX];
@@ -210,8 +212,7 @@ int piece_photo(const struct context *context, int argc, char **argv)
 int piece_delete(const struct context *context, int argc, char **argv)
 {
 	bool yes = false;
-	const struct arg table[] = {
-	        {"--yes", ARG_FLAG, &yes, NULL, "without asking", 0, 0}};
+	const struct arg table[] = {{"--yes", ARG_FLAG, &yes, NULL, "without asking", 0, 0}};
 	const struct args args = {
 	        "piece delete NAME [--yes]",
 	        "Removes a piece's description, layers and photos for good. The records of its "

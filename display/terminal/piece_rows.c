@@ -91,7 +91,9 @@ static void person_clock(const struct dict *row)
 static void person_check(const struct dict *row)
 {
 	printf("[%s] Layer %lld, %s%s: %s\n",
-	       !dict_find(row, "Done") ? " " : dict_bool(row, "Done") ? "x" : "!",
+	       !dict_find(row, "Done")  ? " "
+	       : dict_bool(row, "Done") ? "x"
+	                                : "!",
 	       (long long)dict_whole(row, "Layer"), dict_text(row, "When"),
 	       dict_bool(row, "Due") ? "" : " (not yet)", dict_text(row, "Sentence"));
 }
@@ -177,8 +179,9 @@ static const struct column check_columns[] = {
         {"sentence", "Sentence"}, {"due", "Due"},     {"done", "Done"},
 };
 static const struct column photo_columns[] = {
-        {"id", "Id"},         {"layer", "Layer"}, {"kind", "Kind"},
-        {"sha256", "Sha256"}, {"bytes", "Bytes"}, {"taken_realtime_us", "TakenRealtimeMicroseconds"},
+        {"id", "Id"},       {"layer", "Layer"},
+        {"kind", "Kind"},   {"sha256", "Sha256"},
+        {"bytes", "Bytes"}, {"taken_realtime_us", "TakenRealtimeMicroseconds"},
 };
 #define TABLE(columns, person)                                                                     \
 	{                                                                                          \
