@@ -24,8 +24,12 @@ static const char *const sentences[ADVICE_COUNT] = {
         [ADVICE_SETTLING] = N_("Wait until the scale has settled, two seconds more, then press."),
         [ADVICE_PUT_LOAD] =
                 N_("Put a known load on, {v} to {o}, in the middle, and enter all that is "
-                   "on the pan; or go down when the loads are enough."),
+                   "on the pan."),
+        [ADVICE_PUT_MORE] =
+                N_("Taken: {v}. Put more on, up to {o} in all, and enter all that is on "
+                   "the pan; or go down when the loads are enough."),
         [ADVICE_TAKE_LOAD] = N_("Take load off until {v} are on the pan, then press."),
+        [ADVICE_TAKE_ALL] = N_("Take everything off the pan, then press."),
         [ADVICE_REPEAT_ON] = N_("Put {v} on the middle: {n} of {N}. It is taken by itself."),
         [ADVICE_REPEAT_OFF] = N_("Take it all off again: {n} of {N}. The zero is taken by itself."),
         [ADVICE_PLACE_ON] = N_("Put {v} on {w}, half-way to the edge."),
@@ -91,6 +95,14 @@ static const char *const sentences[ADVICE_COUNT] = {
 
         [ADVICE_WELL] = N_("Nothing is wrong that can be seen."),
         [ADVICE_SILENT] = N_("The scale is silent: check its cable and power."),
+        [ADVICE_UNDERLOAD] =
+                N_("The pan reads {v} below its zero: is it off, or was the zero set with "
+                   "something on it? Put it on and set the zero. If it falls when load "
+                   "is put on, the two signal wires are swapped."),
+        [ADVICE_TEMPERATURE_CHANGED] =
+                N_("It is {x} C, and was {y} C when the scale was calibrated: "
+                   "check it with a known weight, calibrate again if that "
+                   "fails."),
         [ADVICE_NOISY] = N_("The noise of a sample is {v}, three times the {o} expected: look for "
                             "draughts, vibration, a loose shield."),
         [ADVICE_ZERO_DRIFT] =
@@ -112,6 +124,10 @@ static const char *const sentences[ADVICE_COUNT] = {
                 N_("This weight may itself be off by {v}, more than {o}, a third "
                    "of what the scale may: take a better class, or another "
                    "weight within Max."),
+        [ADVICE_WEIGHT_OR_GAIN] =
+                N_("About {v} are on the pan where {o} are expected: is it another "
+                   "weight? If not, the converter's gain or channel is not the one "
+                   "configured."),
         [ADVICE_WEIGHT_NOT_ON] = N_("About {v} are on the pan where {o} are expected: set the zero "
                                     "with an empty pan, put only the weight on, wait."),
 };

@@ -5,9 +5,13 @@
 #include <stdarg.h>
 #include <stdio.h>
 
+#include "air.h"
+
 /* Colder, part A may have crystallised (practice). */
 #define CRYSTALS_DEGC 18.0
 #define WARMED_K      2.0
+/* Bubbles need a while to rise to where they can be seen again (design choice). */
+#define LOOK_AGAIN_S 300.0
 
 const char *layer_check_name(enum layer_check_id check)
 {
@@ -38,6 +42,8 @@ const char *layer_check_name(enum layer_check_id check)
 		return "bubbles-again";
 	case CHECK_TAPE_OFF:
 		return "edge-tape-off";
+	case CHECK_AIR:
+		return "air";
 	}
 	return "";
 }
@@ -110,6 +116,22 @@ static void parts(const struct piece *piece, struct list *list)
 		    "is clear, let it cool");
 }
 
+static void air(const struct piece *piece, struct list *list)
+{
+	const double resin = isnan(piece->resin_degc) ? piece->room_degc : piece->resin_degc;
+	const int bits =
+	        air_warnings(piece->room_degc, piece->humidity_pct, fmin(piece->room_degc, resin));
+
+	if (bits <= 0)
+		return; /* dry enough, or nobody knows */
+	add(list, CHECK_AIR, CHECK_BEFORE_WEIGHING,
+	    "the air has %.0f %% humidity, its dew point is %.1f C: %s", piece->humidity_pct,
+	    air_dew_point_degc(piece->room_degc, piece->humidity_pct),
+	    bits & AIR_NEAR_DEW    ? "water would settle on the resin; warm it or dry the air first"
+	    : bits & AIR_TOO_HUMID ? "too humid to pour; wait or dry it"
+	                           : "a clear surface may blush; drier is better");
+}
+
 /* The inclusions that this layer is the first to cover. */
 static void inclusions(const struct piece *piece, const struct plan_layer *layer, struct list *list)
 {
@@ -136,9 +158,16 @@ size_t layer_checks(const struct piece *piece, const struct plan *plan, size_t i
                     struct layer_check *ret)
 {
 	const struct plan_layer *layer = &plan->layers[i];
+
+	return layer_checks_of(piece, layer, i == 0 && layer->from_mm == 0.0, ret);
+}
+
+size_t layer_checks_of(const struct piece *piece, const struct plan_layer *layer, bool first,
+                       struct layer_check *ret)
+{
 	struct list list = {.at = ret};
 
-	if (i == 0 && layer->from_mm == 0.0)
+	if (first)
 		first_layer(piece, &list);
 	if (layer->sand_first)
 		add(&list, CHECK_SAND, CHECK_BEFORE_WEIGHING,
@@ -146,6 +175,7 @@ size_t layer_checks(const struct piece *piece, const struct plan *plan, size_t i
 		    "the "
 		    "solvent go: no flame near it");
 	parts(piece, &list);
+	air(piece, &list);
 	if (layer->edge_tape)
 		add(&list, CHECK_TAPE_ON, CHECK_BEFORE_POUR, "the edge is taped");
 	inclusions(piece, layer, &list);
@@ -158,4 +188,22 @@ size_t layer_checks(const struct piece *piece, const struct plan *plan, size_t i
 		add(&list, CHECK_TAPE_OFF, CHECK_WHILE_GELLED,
 		    "pull the edge tape off now: later it tears the coat");
 	return list.n;
+}
+
+bool layer_check_due(const struct layer_check *check, double age_s, const double *at_s)
+{
+	const double sticky_s = at_s[CLOCK_STICKY];
+
+	switch (check->when) {
+	case CHECK_BEFORE_WEIGHING:
+	case CHECK_BEFORE_POUR:
+		return false; /* it is poured */
+	case CHECK_AFTER_POUR:
+		return age_s < fmin(PLAN_WATCH_S, sticky_s);
+	case CHECK_BEFORE_GEL:
+		return age_s >= LOOK_AGAIN_S && age_s < fmin(PLAN_WATCH_S, sticky_s);
+	case CHECK_WHILE_GELLED:
+		return age_s >= at_s[LAYER_TAPE_OFF] && !(age_s >= at_s[CLOCK_BOND_CLOSES]);
+	}
+	return false;
 }

@@ -20,6 +20,7 @@ enum layer_check_id {
 	CHECK_COVER,
 	CHECK_BUBBLES_AGAIN,
 	CHECK_TAPE_OFF,
+	CHECK_AIR, /* too moist, where a sensor tells */
 };
 
 enum layer_check_when {
@@ -30,7 +31,7 @@ enum layer_check_when {
 	CHECK_WHILE_GELLED,
 };
 
-#define LAYER_CHECKS_MAX 13u
+#define LAYER_CHECKS_MAX 14u
 
 struct layer_check {
 	enum layer_check_id check;
@@ -45,5 +46,13 @@ const char *layer_check_when(enum layer_check_when when);
 /* The list of layer (from 0). Returns how many; ret holds LAYER_CHECKS_MAX. */
 size_t layer_checks(const struct piece *piece, const struct plan *plan, size_t layer,
                     struct layer_check *ret);
+/* The same of one layer by itself; first: it is the piece's. */
+size_t layer_checks_of(const struct piece *piece, const struct plan_layer *layer, bool first,
+                       struct layer_check *ret);
+
+/* Whether a check of a layer that was poured age_s ago is due now, by its clocks
+ * (at_s: LAYER_EVENTS, layer_clocks.h): after the pour until it gets sticky, before the gel
+ * from the first look on, the tape from its own event until the bond closes. */
+bool layer_check_due(const struct layer_check *check, double age_s, const double *at_s);
 
 #endif

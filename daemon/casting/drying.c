@@ -114,3 +114,37 @@ int drying_constant(const struct drying_point *points, size_t n, double *ret_sha
 		}
 	return -ENODATA;
 }
+
+const char *drying_verdict_name(enum drying_verdict verdict)
+{
+	static const char *const names[] = {"not-weighed", "not-yet", "dry", "stale"};
+
+	return names[verdict];
+}
+
+void drying_judge(const struct drying_point *points, size_t n, double now_s,
+                  struct drying_state *ret)
+{
+	const struct drying_point *last = n > 0 ? &points[n - 1] : NULL;
+	struct drying_state state = {.verdict = DRYING_NOT_WEIGHED,
+	                             .loss_share = (double)NAN,
+	                             .per_day_share = (double)NAN,
+	                             .final_g = (double)NAN,
+	                             .dry_in_s = (double)NAN};
+	struct drying_fit fit;
+
+	if (n > 0) {
+		state.verdict = DRYING_NOT_YET;
+		state.since_s = fmax(now_s - last->t_s, 0.0);
+		if (drying_constant(points, n, &state.loss_share) == 1)
+			state.verdict = state.since_s <= DRYING_KEEPS_S ? DRYING_DRY : DRYING_STALE;
+	}
+	if (n > 1)
+		state.per_day_share = (last[-1].mass_g - last->mass_g) / last[-1].mass_g /
+		                      ((last->t_s - last[-1].t_s) / DRYING_DAY_S);
+	if (drying_fit(points, n, &fit) == 0) {
+		state.final_g = fit.final_g;
+		state.dry_in_s = fmax(fit.dry_s - now_s, 0.0);
+	}
+	*ret = state;
+}

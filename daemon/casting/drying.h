@@ -35,4 +35,28 @@ int drying_constant(const struct drying_point *points, size_t n, double *ret_sha
 
 double drying_at_g(const struct drying_fit *fit, double t_s);
 
+/* What the weighings of one thing say now. */
+enum drying_verdict {
+	DRYING_NOT_WEIGHED,
+	DRYING_NOT_YET, /* or cannot be told yet */
+	DRYING_DRY,     /* constant mass */
+	DRYING_STALE,   /* it was, DRYING_KEEPS_S ago: it draws moisture from the air again */
+};
+const char *drying_verdict_name(enum drying_verdict verdict); /* "dry", for machines */
+
+#define DRYING_KEEPS_S (7.0 * DRYING_DAY_S) /* in a closed box (design choice) */
+
+struct drying_state {
+	enum drying_verdict verdict;
+	double loss_share;    /* over a day or more, drying_constant(); NaN: not known */
+	double per_day_share; /* of the mass, between the last two weighings; NaN: one only */
+	double final_g;       /* NaN: no decay to be seen */
+	double dry_in_s;      /* NaN: as above; 0: by the curve it should be */
+	double since_s;       /* the last weighing */
+};
+
+/* points as for drying_fit(), n may be 0; now_s on their clock. Cannot fail. */
+void drying_judge(const struct drying_point *points, size_t n, double now_s,
+                  struct drying_state *ret);
+
 #endif

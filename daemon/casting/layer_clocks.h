@@ -34,7 +34,7 @@ enum {
 	LAYER_EVENTS
 };
 bool layer_event_is_deadline(int event);
-const char *layer_event_name(int event);           /* "next-pour", for machines */
+const char *layer_event_name(int event); /* "next-pour", for machines */
 
 /* What the label, or a person's report, says in equivalent time at 25 C; 0: nothing. */
 struct layer_times {

@@ -7,6 +7,7 @@
 
 #include "cavity.h"
 #include "daemon/mixing/system.h"
+#include "drying.h"
 
 /* A piece as the person describes it: the hollow, what it stands on, what is embedded,
  * which coats go in, and when there is time for it. A value; what follows from it is
@@ -39,7 +40,8 @@ struct piece_inclusion {
 	double volume_ml; /* of all of its kind together */
 	double heat_limit_degc;
 	bool may_stand_out; /* of the last layer: meant so */
-	bool dried;         /* is to be at constant mass first */
+	bool dried;         /* the person says that it is */
+	struct drying_state drying; /* by its weighings, where the station knows of any */
 	int count;
 	double across_mm;   /* for the drawing: 0: as high as wide */
 	double rests_on_mm; /* out of piece_complete() */

@@ -21,8 +21,62 @@ static void warn(struct plan *plan, const char *format, ...)
 	va_end(arguments);
 }
 
-static void warn_inclusions(const struct piece *piece, struct plan *plan)
+/* From now until the layer that first covers it is poured; NaN: it is covered already. */
+static double covered_in_s(const struct plan_request *request, const struct plan *plan,
+                           const struct piece_inclusion *it)
 {
+	for (size_t i = 0; i < plan->n_layers; i++) {
+		const struct plan_layer *layer = &plan->layers[i];
+
+		if (!layer->top_coat && it->rests_on_mm >= layer->from_mm - 1e-6 &&
+		    it->rests_on_mm < layer->from_mm + layer->depth_mm - 1e-6)
+			return layer->pour_at_s + layer->session_s - request->not_before_s;
+	}
+	return (double)NAN;
+}
+
+/* By its weighings, where there are any; else by what the person says. */
+static void warn_dryness(const struct plan_request *request, const struct piece_inclusion *it,
+                         struct plan *plan)
+{
+	const struct drying_state *drying = &it->drying;
+	const double covered_days = covered_in_s(request, plan, it) / DRYING_DAY_S;
+
+	if (isnan(covered_days) || it->heat_limit_degc > PIECE_INCLUSION_STOP_DEGC)
+		return; /* poured over, or of glass or metal */
+	switch (drying->verdict) {
+	case DRYING_NOT_WEIGHED:
+		if (!it->dried)
+			warn(plan,
+			     "\"%s\" is not known to be dry: moisture clouds the resin and rots "
+			     "what is in it; weigh it day by day until a day loses under 1 %%",
+			     it->name);
+		break;
+	case DRYING_NOT_YET:
+		if (drying->dry_in_s > 0.0)
+			warn(plan,
+			     "\"%s\" is not dry yet and would be poured over in %.1f days: it "
+			     "takes about %.1f more to constant mass",
+			     it->name, covered_days, drying->dry_in_s / DRYING_DAY_S);
+		else
+			warn(plan,
+			     "\"%s\" is not known to be dry and would be poured over in %.1f "
+			     "days: weigh it until a day loses under 1 %%",
+			     it->name, covered_days);
+		break;
+	case DRYING_STALE:
+		warn(plan,
+		     "\"%s\" was dry %.0f days ago and draws moisture again: weigh it once more",
+		     it->name, drying->since_s / DRYING_DAY_S);
+		break;
+	case DRYING_DRY:
+		break;
+	}
+}
+
+static void warn_inclusions(const struct plan_request *request, struct plan *plan)
+{
+	const struct piece *piece = request->piece;
 	const double filled = piece_filled_mm(piece);
 	double hottest = -INFINITY;
 
@@ -35,12 +89,7 @@ static void warn_inclusions(const struct piece *piece, struct plan *plan)
 		if (top > filled)
 			warn(plan, "\"%s\" will stand %.1f mm out of the last layer", it->name,
 			     top - filled);
-		if (!it->dried && it->heat_limit_degc <= PIECE_INCLUSION_STOP_DEGC)
-			warn(plan,
-			     "\"%s\" is not known to be dry: moisture clouds the resin and rots "
-			     "what "
-			     "is in it; weigh it day by day until a day loses under 1 %%",
-			     it->name);
+		warn_dryness(request, it, plan);
 	}
 	if (piece->n_inclusions > 0 && hottest > PIECE_INCLUSION_PREFER_DEGC)
 		warn(plan,
@@ -160,7 +209,7 @@ void plan_warn(const struct plan_request *request, struct plan *plan)
 {
 	see_through(request->piece, plan);
 	warn_cups(request, plan);
-	warn_inclusions(request->piece, plan);
+	warn_inclusions(request, plan);
 	warn_air(request->piece, plan);
 	warn_stock(plan);
 }

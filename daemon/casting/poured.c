@@ -97,9 +97,8 @@ int poured_layer(const struct piece *piece, const struct casting_system *system,
 	const struct casting_resin *label = &system->fit.resin;
 	struct poured_layer layer = {.from_mm = from_mm};
 	struct heat_case *heat = &layer.heat;
-	int r = n > 0 && n <= POURED_BATCHES_MAX
-	                ? add_up(system, batches, n, usual_loss_g, &layer)
-	                : -EINVAL;
+	int r = n > 0 && n <= POURED_BATCHES_MAX ? add_up(system, batches, n, usual_loss_g, &layer)
+	                                         : -EINVAL;
 
 	if (r == 0)
 		r = find_depth(piece, top_coat, &layer);

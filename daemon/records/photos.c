@@ -161,6 +161,20 @@ int photos_open(const char *folder, const struct photo_file *photo)
 	return r < 0 && r != -EINVAL && r != -EFBIG ? r : -EBADMSG;
 }
 
+bool photos_there(const char *folder, const struct photo_file *photo)
+{
+	char name[NAME_MAX_];
+	int folder_fd = open_folder(folder, false);
+	bool there;
+
+	if (folder_fd < 0)
+		return false;
+	name_of(photo, name);
+	there = faccessat(folder_fd, name, R_OK, 0) == 0;
+	close(folder_fd);
+	return there;
+}
+
 static bool is_of(const char *name, const struct photo_file *photos, size_t n)
 {
 	char one[NAME_MAX_];

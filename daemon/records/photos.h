@@ -32,6 +32,10 @@ int photos_add(const char *folder, int fd, struct photo_file *ret);
  * was stored. */
 int photos_open(const char *folder, const struct photo_file *photo);
 
+/* Whether the file is there, whatever is in it: a sweep may have been between the copy and
+ * its row. */
+bool photos_there(const char *folder, const struct photo_file *photo);
+
 /* Removes what belongs to no photo of the list, and copies that were never finished.
  * Returns how many; a folder that is not there is empty. -errno. */
 int photos_sweep(const char *folder, const struct photo_file *photos, size_t n);

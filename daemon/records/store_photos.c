@@ -97,8 +97,8 @@ int store_photos(struct store *store, int64_t piece_id, struct store_photo **ret
 	                    "i", piece_id);
 
 	return r < 0 ? r
-	             : store_read_all(store, doing, statement, sizeof **ret, take_photo, (void **)ret,
-	                        ret_n);
+	             : store_read_all(store, doing, statement, sizeof **ret, take_photo,
+	                              (void **)ret, ret_n);
 }
 
 int store_photo(struct store *store, int64_t id, struct store_photo *ret)
@@ -133,6 +133,6 @@ int store_photo_files(struct store *store, struct photo_file **ret, size_t *ret_
 	                    "SELECT DISTINCT kind, sha256, bytes FROM photo", "");
 
 	return r < 0 ? r
-	             : store_read_all(store, doing, statement, sizeof **ret, take_photo_file, (void **)ret,
-	                        ret_n);
+	             : store_read_all(store, doing, statement, sizeof **ret, take_photo_file,
+	                              (void **)ret, ret_n);
 }

@@ -101,8 +101,8 @@ int store_pieces(struct store *store, struct store_piece **ret, size_t *ret_n)
 	                    "");
 
 	return r < 0 ? r
-	             : store_read_all(store, doing, statement, sizeof **ret, take_piece, (void **)ret,
-	                        ret_n);
+	             : store_read_all(store, doing, statement, sizeof **ret, take_piece,
+	                              (void **)ret, ret_n);
 }
 
 int64_t store_pour_add(struct store *store, const struct store_pour *pour)
@@ -119,8 +119,9 @@ int64_t store_pour_add(struct store *store, const struct store_pour *pour)
 	              "tiii",
 	              pour->piece_id, pour->layer, pour->batch_id, pour->system_id, pour->a_g,
 	              pour->b_g, pour->tint_g, pour->stayed_g, pour->resin_degc, pour->cup_s,
-	              pour->kept_back_g, (int64_t)pour->told, pour->stamp.boot_id, pour->stamp.boottime_us,
-	              pour->stamp.realtime_us, (int64_t)pour->stamp.synchronised);
+	              pour->kept_back_g, (int64_t)pour->told, pour->stamp.boot_id,
+	              pour->stamp.boottime_us, pour->stamp.realtime_us,
+	              (int64_t)pour->stamp.synchronised);
 	if (r < 0)
 		return sqlite3_extended_errcode(store->db) == SQLITE_CONSTRAINT_UNIQUE ? -EEXIST
 		                                                                       : r;
@@ -165,8 +166,8 @@ int store_pours(struct store *store, struct store_pour **ret, size_t *ret_n)
 	        "");
 
 	return r < 0 ? r
-	             : store_read_all(store, doing, statement, sizeof **ret, take_pour, (void **)ret,
-	                        ret_n);
+	             : store_read_all(store, doing, statement, sizeof **ret, take_pour,
+	                              (void **)ret, ret_n);
 }
 
 int store_room_add(struct store *store, double degc, const struct store_stamp *stamp)
@@ -195,8 +196,8 @@ int store_rooms(struct store *store, struct store_room **ret, size_t *ret_n)
 	                    "i", (int64_t)STORE_ROOMS_MAX);
 
 	return r < 0 ? r
-	             : store_read_all(store, doing, statement, sizeof **ret, take_room, (void **)ret,
-	                        ret_n);
+	             : store_read_all(store, doing, statement, sizeof **ret, take_room,
+	                              (void **)ret, ret_n);
 }
 
 int store_report_add(struct store *store, int64_t pour_id, const char *system_id,
@@ -274,6 +275,6 @@ int store_drying(struct store *store, const char *name, struct store_drying **re
 	                    "t", name);
 
 	return r < 0 ? r
-	             : store_read_all(store, doing, statement, sizeof **ret, take_drying, (void **)ret,
-	                        ret_n);
+	             : store_read_all(store, doing, statement, sizeof **ret, take_drying,
+	                              (void **)ret, ret_n);
 }

@@ -66,7 +66,7 @@ struct store_photo {
 	int64_t id, piece_id, layer, realtime_us;
 	struct photo_file file;
 };
-#define STORE_PHOTOS_MAX       64u                  /* of a piece */
+#define STORE_PHOTOS_MAX       64u                /* of a piece */
 #define STORE_PHOTOS_BYTES_MAX (INT64_C(1) << 30) /* of all pieces */
 /* Its id; of the same file for the same layer the one there is. -ENOSPC past the limits. */
 int64_t store_photo_add(struct store *store, int64_t piece_id, int64_t layer,

@@ -247,7 +247,7 @@ char *store_text_of(size_t (*write)(const struct guide *, char *, size_t),
 }
 
 int store_read_all(struct store *store, const char *doing, sqlite3_stmt *statement, size_t size,
-                    void (*take)(sqlite3_stmt *statement, void *element), void **ret, size_t *ret_n)
+                   void (*take)(sqlite3_stmt *statement, void *element), void **ret, size_t *ret_n)
 {
 	size_t n = 0, room = 0;
 	char *all = NULL;

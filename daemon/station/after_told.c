@@ -8,6 +8,7 @@
 #include "bus.h"
 #include "cup_clock.h"
 #include "pieces.h"
+#include "pour_advice.h"
 #include "station.h"
 
 struct shelf_job {
@@ -75,4 +76,5 @@ void after_told(void *context, struct batch *batch, const char *failure)
 	keep_shelf(station, batch);
 	pieces_batch(station->pieces, batch);
 	cup_clock_told(station, batch);
+	pour_advice_look(station, batch);
 }

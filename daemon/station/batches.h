@@ -32,6 +32,10 @@ struct batch {
 	int64_t cup_end_us; /* its working life's end as told, 0: none */
 	uint32_t cup_told;  /* cup_clock.h, a bit an event */
 	double life_of_g;   /* contents that the working life was last reckoned with */
+	double advised_g;   /* contents that the advice is for; 0: none was asked */
+	double keep_back_g; /* by that advice */
+	bool advice_waits;
+	char advice[256]; /* pour_advice.h; "" none yet */
 	bool shelved;      /* what its bottles weigh now has been kept */
 };
 

@@ -155,8 +155,8 @@ static bool shorter_life(struct begin_job *job, const struct recipe *recipe)
 		       : recipe->charge[i].component == COMPONENT_B ? 1
 		                                                    : 2] +=
 		        recipe->charge[i].target_g;
-	life_s = cup_life_s(system, mass_g[0], mass_g[1], mass_g[2],
-	                    job->request.recipe.resin_degc, job->room_degc);
+	life_s = cup_life_s(system, mass_g[0], mass_g[1], mass_g[2], job->request.recipe.resin_degc,
+	                    job->room_degc);
 	if (!(life_s < recipe->working_life_s - 1.0)) /* also for NaN */
 		return false;
 	job->request.recipe.life_max_s = life_s;
@@ -358,8 +358,17 @@ static struct begin_job *job_new(struct station *station, begin_done *done, void
 static void begin(struct station *station, const struct begin_request *request, bool is_again,
                   begin_done *done, void *context)
 {
-	struct begin_job *job = job_new(station, done, context);
+	char why[PIECES_WHY_MAX];
+	struct begin_job *job;
 
+	/* Before anything is weighed for a layer that it cannot become. */
+	if (request != NULL &&
+	    pieces_may_pour(station->pieces, request->recipe.piece, request->recipe.layer,
+	                    request->system_id, why) < 0) {
+		answer(done, context, -EINVAL, "Refused", why);
+		return;
+	}
+	job = job_new(station, done, context);
 	if (job == NULL)
 		return;
 	job->again = is_again;

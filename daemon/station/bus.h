@@ -33,6 +33,8 @@ void bus_touch(struct bus *bus);
  * that wait for this batch's commit are answered. failure: why it failed, or NULL. */
 void bus_told(struct bus *bus, const struct batch *batch, const char *failure);
 
+/* What to pour of a cup is not what it was. */
+void bus_advice_changed(struct bus *bus);
 /* Whether a client that asked for readings (Watch) is still there, or a call waits for a
  * settled mass. */
 bool bus_is_watched(const struct bus *bus);

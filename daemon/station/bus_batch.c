@@ -7,6 +7,7 @@
 
 #include "action_text.h"
 #include "bus_inside.h"
+#include "cup_clock.h"
 
 /* What begins is answered when the store has it. */
 static void begun(void *context, const struct begin_answer *answer)
@@ -31,9 +32,38 @@ static void divided(void *context, const struct begin_answer *answer)
 	bus_call_drop(call);
 }
 
-static int take_request(sd_bus_message *message, struct begin_request *ret, char *why)
+/* Told in a word where nobody has a thermometer. Cool: as parts come from a shelf by the
+ * wall or the floor (design choice). */
+#define COOL_UNDER_ROOM_K 5.0
+#define COOL_DEGC         15.0 /* where the room is not known either */
+
+static int take_resin(const struct bus *bus, const char *word, struct recipe_request *recipe,
+                      char *why)
+{
+	const double room_degc = cup_clock_room_degc(bus->station, recipe->piece);
+	const bool cool = strcmp(word, "cool") == 0;
+
+	if (word[0] == '\0')
+		return 0;
+	if ((!cool && strcmp(word, "room") != 0) || !isnan(recipe->resin_degc)) {
+		snprintf(why, DICT_WHY_MAX,
+		         "Resin: \"%.40s\"; expected \"cool\" or \"room\", or ResinCelsius "
+		         "instead.",
+		         word);
+		return -EINVAL;
+	}
+	/* As warm as a room that nobody knows: not known, so the label's. */
+	recipe->resin_degc = !cool              ? room_degc
+	                     : isnan(room_degc) ? COOL_DEGC
+	                                        : room_degc - COOL_UNDER_ROOM_K;
+	return 0;
+}
+
+static int take_request(const struct bus *bus, sd_bus_message *message, struct begin_request *ret,
+                        char *why)
 {
 	struct recipe_request *recipe = &ret->recipe;
+	char resin[SYSTEM_LABEL_MAX] = "";
 	const struct dict_key keys[] = {
 	        {"System", NULL, 0, 0, ret->system_id, sizeof(ret->system_id)},
 	        {"TotalGrams", &recipe->total_g, 0.0, 1e9, NULL, 0},
@@ -42,6 +72,7 @@ static int take_request(sd_bus_message *message, struct begin_request *ret, char
 	        {"TintPercent", &recipe->tint_pct, 0.0, 100.0, NULL, 0},
 	        {"TintLabel", NULL, 0, 0, recipe->tint_label, sizeof(recipe->tint_label)},
 	        {"ResinCelsius", &recipe->resin_degc, -100.0, 200.0, NULL, 0},
+	        {"Resin", NULL, 0, 0, resin, sizeof(resin)},
 	        {"Piece", NULL, 0, 0, recipe->piece, sizeof(recipe->piece)},
 	        {"Layer", NULL, 0, 0, recipe->layer, sizeof(recipe->layer)},
 	};
@@ -55,7 +86,7 @@ static int take_request(sd_bus_message *message, struct begin_request *ret, char
 		         "System is missing; expected the id of a resin system.");
 		return -EINVAL;
 	}
-	return r;
+	return r < 0 ? r : take_resin(bus, resin, recipe, why);
 }
 
 static int begin(sd_bus_message *message, void *context, sd_bus_error *error)
@@ -64,7 +95,7 @@ static int begin(sd_bus_message *message, void *context, sd_bus_error *error)
 	struct begin_request request;
 	char why[DICT_WHY_MAX] = "";
 	struct bus_call *call;
-	int r = take_request(message, &request, why);
+	int r = take_request(bus, message, &request, why);
 
 	(void)error;
 	if (r < 0)
@@ -410,6 +441,7 @@ int bus_batch_changed(struct bus *bus, uint32_t differs, bool open_too)
 	        {SHOWN_CUE, "Cue"},
 	        {SHOWN_PRESS, "PressMeans"},
 	        {SHOWN_QUANTITIES, "Quantities"},
+	        {SHOWN_ID | SHOWN_STEP, "PourAdvice"},
 	};
 	char *names[sizeof(rows) / sizeof(rows[0]) + 2] = {NULL};
 	size_t n = 0;
@@ -422,6 +454,23 @@ int bus_batch_changed(struct bus *bus, uint32_t differs, bool open_too)
 	if (open_too && (differs & (SHOWN_ID | SHOWN_STEP | SHOWN_QUANTITIES)))
 		names[n++] = (char *)"Open";
 	return sd_bus_emit_properties_changed_strv(bus->bus, BUS_BATCH_PATH, BUS_BATCH, names);
+}
+
+static int get_advice(sd_bus *connection, const char *path, const char *interface,
+                      const char *property, sd_bus_message *reply, void *context,
+                      sd_bus_error *error)
+{
+	struct bus *bus = context;
+	const struct batch *batch = batches_shown(&bus->station->batches);
+	const bool open = batch != NULL && batch_open(batch);
+
+	(void)connection, (void)path, (void)interface, (void)property, (void)error;
+	return sd_bus_message_append(reply, "s", open ? batch->advice : "");
+}
+
+void bus_advice_changed(struct bus *bus)
+{
+	sd_bus_emit_properties_changed(bus->bus, BUS_BATCH_PATH, BUS_BATCH, "PourAdvice", NULL);
 }
 
 #define CHANGES SD_BUS_VTABLE_PROPERTY_EMITS_CHANGE
@@ -464,6 +513,7 @@ const sd_bus_vtable bus_batch_vtable[] = {
         TEXT("PressMeans"),
         SD_BUS_PROPERTY("Quantities", "a{sv}", get_quantities, 0, CHANGES),
         SD_BUS_PROPERTY("Open", "aa{sv}", get_open, 0, CHANGES),
+        SD_BUS_PROPERTY("PourAdvice", "s", get_advice, 0, CHANGES),
         SD_BUS_SIGNAL_WITH_NAMES("StepChanged", "xxssss",
                                  SD_BUS_PARAM(id) SD_BUS_PARAM(t_us) SD_BUS_PARAM(step)
                                          SD_BUS_PARAM(message) SD_BUS_PARAM(sentence)

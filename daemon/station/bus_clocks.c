@@ -95,8 +95,7 @@ static int put_cup(sd_bus_message *reply, const struct station *station, const s
 }
 
 int bus_get_clocks(sd_bus *connection, const char *path, const char *interface,
-                      const char *property, sd_bus_message *reply, void *context,
-                      sd_bus_error *error)
+                   const char *property, sd_bus_message *reply, void *context, sd_bus_error *error)
 {
 	const struct bus *bus = context;
 	const struct live_layer *layers;

@@ -1,19 +1,19 @@
 /* SPDX-License-Identifier: MIT */
 /* Inclusions weighed while they dry: Dry and Drying of /org/ambo/pieces. */
 #include <errno.h>
-#include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "bus_inside.h"
-#include "daemon/casting/drying.h"
-#include "daemon/records/store_pieces.h"
-#include "elapsed.h"
+#include "planning.h"
+
+#define DRYING_NAME_MAX (2u * SYSTEM_LABEL_MAX) /* PIECE/INCLUSION */
 
 /* Drying weighings live in the store alone: nothing runs on them. */
 struct drying_ask {
 	struct bus_call *call;
-	char name[SYSTEM_LABEL_MAX];
+	char name[DRYING_NAME_MAX];
 	double mass_g; /* 0: only look */
 	struct store_stamp now;
 	struct store_drying *rows;
@@ -35,37 +35,26 @@ static void drying_run(struct store *store, void *context)
 /* What the weighings say: constant or not, and when they will be. */
 static int put_drying(sd_bus_message *reply, const struct drying_ask *ask)
 {
-	struct drying_point *points = calloc(ask->n + 1, sizeof(*points));
-	struct drying_fit fit;
-	double share, last_s = 0.0;
-	int r;
+	struct drying_point *points;
+	struct drying_state is;
+	int r = planning_points(ask->rows, ask->n, &ask->now, &points, &is);
 
-	if (points == NULL)
-		return -ENOMEM;
-	for (size_t i = 0; i < ask->n; i++) {
-		struct elapsed since;
-
-		elapsed_between(&ask->rows[0].stamp, &ask->rows[i].stamp, &since);
-		last_s = (double)since.us * 1e-6;
-		points[i] = (struct drying_point){last_s, ask->rows[i].mass_g};
-	}
+	if (r < 0)
+		return r;
+	free(points);
 	r = dict_begin(reply);
 	dict_put_text(reply, "Name", ask->name);
 	dict_put_whole(reply, "Weighings", (int64_t)ask->n);
-	if (ask->n > 0)
+	dict_put_text(reply, "Verdict", drying_verdict_name(is.verdict));
+	dict_put_bool(reply, "Dry", is.verdict == DRYING_DRY);
+	if (ask->n > 0) {
 		dict_put_double(reply, "LastGrams", ask->rows[ask->n - 1].mass_g);
-	if (ask->n > 1) {
-		const int constant = drying_constant(points, ask->n, &share);
-
-		dict_put_bool(reply, "Dry", constant == 1);
-		if (constant >= 0)
-			dict_put_double(reply, "LossPercent", 100.0 * share);
+		dict_put_double(reply, "SinceSeconds", is.since_s);
 	}
-	if (drying_fit(points, ask->n, &fit) == 0) {
-		dict_put_double(reply, "FinalGrams", fit.final_g);
-		dict_put_double(reply, "DryInSeconds", fmax(fit.dry_s - last_s, 0.0));
-	}
-	free(points);
+	dict_put_double(reply, "LossPercent", 100.0 * is.loss_share);
+	dict_put_double(reply, "LossPercentPerDay", 100.0 * is.per_day_share);
+	dict_put_double(reply, "FinalGrams", is.final_g);
+	dict_put_double(reply, "DryInSeconds", is.dry_in_s);
 	return r < 0 ? r : dict_end(reply);
 }
 
@@ -107,13 +96,13 @@ int bus_drying(sd_bus_message *message, void *context, sd_bus_error *error)
 		r = sd_bus_message_read(message, "d", &mass_g);
 	if (r < 0)
 		return r;
-	if (name[0] == '\0' || strlen(name) >= SYSTEM_LABEL_MAX ||
+	if (name[0] == '\0' || strlen(name) >= DRYING_NAME_MAX ||
 	    (weighed && !(mass_g > 0.0 && mass_g <= 1e6)))
 		return bus_refuse(
 		        message, "BadRequest",
 		        "\"%.60s\" with %g g; expected a name of at most %u bytes and its "
 		        "mass.",
-		        name, mass_g, SYSTEM_LABEL_MAX - 1);
+		        name, mass_g, DRYING_NAME_MAX - 1);
 	ask = calloc(1, sizeof(*ask));
 	if (ask == NULL)
 		return -ENOMEM;

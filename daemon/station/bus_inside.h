@@ -68,6 +68,11 @@ int bus_drying(sd_bus_message *message, void *context, sd_bus_error *error);
 struct cavity;
 void bus_put_widths(sd_bus_message *reply, const struct cavity *cavity, double from_mm,
                     double depth_mm);
+int bus_checks(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_attach_photo(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_photos(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_photo(sd_bus_message *message, void *context, sd_bus_error *error);
+int bus_remove_photo(sd_bus_message *message, void *context, sd_bus_error *error);
 int bus_pour_check(sd_bus_message *message, void *context, sd_bus_error *error);
 
 int bus_get_clocks(sd_bus *connection, const char *path, const char *interface,

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "bus_inside.h"
+#include "keeper.h"
 #include "pieces.h"
 
 #define FILE_MAX_BYTES 65536u /* of a piece's description */
@@ -69,6 +70,28 @@ static int finish(sd_bus_message *message, void *context, sd_bus_error *error)
 	if (call == NULL)
 		return 1;
 	r = pieces_finish(bus->station->pieces, name, fact_told, call, why);
+	return r < 0 ? refused(message, call, r, why) : 1;
+}
+
+static int delete (sd_bus_message *message, void *context, sd_bus_error *error)
+{
+	struct bus *bus = context;
+	char why[PIECES_WHY_MAX];
+	struct bus_call *call;
+	const char *name;
+	int r = sd_bus_message_read(message, "s", &name);
+
+	(void)error;
+	if (r < 0)
+		return r;
+	if (keeper_may(message, bus->station->config->system_bus) <= 0)
+		return bus_refuse(message, "NotAllowed",
+		                  "Only members of the group " KEEPER_GROUP
+		                  " may delete a piece; ambo piece finish ends its clocks.");
+	call = bus_call_keep(bus, message);
+	if (call == NULL)
+		return 1;
+	r = pieces_delete(bus->station->pieces, name, fact_told, call, why);
 	return r < 0 ? refused(message, call, r, why) : 1;
 }
 
@@ -341,6 +364,7 @@ const sd_bus_vtable bus_pieces_vtable[] = {
         SD_BUS_VTABLE_START(0),
         SD_BUS_METHOD_WITH_NAMES("Keep", "s", SD_BUS_PARAM(file), "", "", keep, ANYONE),
         SD_BUS_METHOD_WITH_NAMES("Finish", "s", SD_BUS_PARAM(piece), "", "", finish, ANYONE),
+        SD_BUS_METHOD_WITH_NAMES("Delete", "s", SD_BUS_PARAM(piece), "", "", delete, ANYONE),
         SD_BUS_METHOD_WITH_NAMES("List", "", "", "aa{sv}", SD_BUS_PARAM(pieces), list, ANYONE),
         SD_BUS_METHOD_WITH_NAMES("File", "s", SD_BUS_PARAM(piece), "s", SD_BUS_PARAM(file), file_of,
                                  ANYONE),
@@ -348,6 +372,17 @@ const sd_bus_vtable bus_pieces_vtable[] = {
                                  layers_of, ANYONE),
         SD_BUS_METHOD_WITH_NAMES("Plan", "sa{sv}", SD_BUS_PARAM(piece) SD_BUS_PARAM(what_if),
                                  "aa{sv}as", SD_BUS_PARAM(layers) SD_BUS_PARAM(warnings), bus_plan,
+                                 ANYONE),
+        SD_BUS_METHOD_WITH_NAMES("Checks", "s", SD_BUS_PARAM(piece), "aa{sv}", SD_BUS_PARAM(checks),
+                                 bus_checks, ANYONE),
+        SD_BUS_METHOD_WITH_NAMES("AttachPhoto", "sxh",
+                                 SD_BUS_PARAM(piece) SD_BUS_PARAM(layer) SD_BUS_PARAM(file), "x",
+                                 SD_BUS_PARAM(id), bus_attach_photo, ANYONE),
+        SD_BUS_METHOD_WITH_NAMES("Photos", "s", SD_BUS_PARAM(piece), "aa{sv}", SD_BUS_PARAM(photos),
+                                 bus_photos, ANYONE),
+        SD_BUS_METHOD_WITH_NAMES("Photo", "x", SD_BUS_PARAM(id), "h", SD_BUS_PARAM(file), bus_photo,
+                                 ANYONE),
+        SD_BUS_METHOD_WITH_NAMES("RemovePhoto", "x", SD_BUS_PARAM(id), "", "", bus_remove_photo,
                                  ANYONE),
         SD_BUS_METHOD_WITH_NAMES(
                 "PourCheck", "sdd",

@@ -5,61 +5,46 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 #include "bus_inside.h"
-#include "pieces.h"
+#include "planning.h"
+#include "pour_advice.h"
 #include "worker.h"
 
-struct planning {
+struct bus_planning {
 	struct bus_call *call;
-	struct piece piece;
-	struct casting_system systems[CONFIG_SYSTEMS_MAX];
-	struct plan_request request;
+	struct planning of;
 	struct plan plan;
 	struct plan_advice advice;
 	double mass_g, deviation_pct; /* of a pour that is checked; 0: a plan */
-	int64_t layers_before;
-	double week_s;       /* the calendar's now */
-	int64_t realtime_us; /* ... on the wall clock */
 	char sentence[PLAN_SENTENCE_MAX];
 	int result;
 };
 
-/* Seconds since Monday 00:00, by this machine's local time. */
-static double now_of_week_s(void)
-{
-	const time_t now = time(NULL);
-	struct tm local;
-
-	localtime_r(&now, &local);
-	return ((local.tm_wday + 6) % 7) * 86400.0 + local.tm_hour * 3600.0 + local.tm_min * 60.0 +
-	       local.tm_sec;
-}
-
 static void run(void *context)
 {
-	struct planning *planning = context;
+	struct bus_planning *planning = context;
 
 	planning->result =
 	        planning->mass_g > 0.0
-	                ? plan_advice(&planning->request, planning->mass_g, planning->deviation_pct,
-	                              &planning->advice, planning->sentence)
-	                : plan_make(&planning->request, &planning->plan, planning->sentence);
+	                ? plan_advice(&planning->of.request, planning->mass_g,
+	                              planning->deviation_pct, &planning->advice,
+	                              planning->sentence)
+	                : plan_make(&planning->of.request, &planning->plan, planning->sentence);
 }
 
-static int put_layer(sd_bus_message *reply, const struct planning *planning, size_t i)
+static int put_layer(sd_bus_message *reply, const struct bus_planning *planning, size_t i)
 {
 	const struct plan_layer *layer = &planning->plan.layers[i];
 	const double poured_s = layer->pour_at_s + layer->session_s;
-	const int64_t epoch_us = planning->realtime_us - (int64_t)(planning->week_s * 1e6);
+	const int64_t epoch_us = planning->of.realtime_us - (int64_t)(planning->of.week_s * 1e6);
 	int r = dict_begin(reply);
 
 	if (r < 0)
 		return r;
-	dict_put_whole(reply, "Layer", planning->layers_before + (int64_t)i + 1);
-	dict_put_text(reply, "Coat", planning->piece.coats[layer->coat].name);
-	dict_put_text(reply, "Tint", planning->piece.coats[layer->coat].tint);
+	dict_put_whole(reply, "Layer", planning->of.layers_before + (int64_t)i + 1);
+	dict_put_text(reply, "Coat", planning->of.piece.coats[layer->coat].name);
+	dict_put_text(reply, "Tint", planning->of.piece.coats[layer->coat].tint);
 	dict_put_text(reply, "System", layer->system);
 	dict_put_text(reply, "Rule", plan_rule_name(layer->rule));
 	dict_put_text(reply, "Change", plan_rule_change(layer->rule));
@@ -87,7 +72,7 @@ static int put_layer(sd_bus_message *reply, const struct planning *planning, siz
 	return dict_end(reply);
 }
 
-static int reply_plan(const struct planning *planning)
+static int reply_plan(const struct bus_planning *planning)
 {
 	const struct plan *plan = &planning->plan;
 	sd_bus_message *reply = NULL;
@@ -111,29 +96,18 @@ static int reply_plan(const struct planning *planning)
 	return r;
 }
 
-static int reply_advice(const struct planning *planning)
+static int reply_advice(const struct bus_planning *planning)
 {
-	const struct plan_advice *advice = &planning->advice;
-	char sentence[256];
+	char sentence[POUR_ADVICE_MAX];
 
-	if (advice->keep_back_g < 0.05)
-		snprintf(sentence, sizeof(sentence), "Pour all: %.1f mm, at most %.0f C.",
-		         advice->depth_mm, advice->peak_p95_degc);
-	else
-		snprintf(sentence, sizeof(sentence),
-		         "%sKeep back %.0f g, spread it thin on something that does not burn: "
-		         "%.1f mm is the most (%s).",
-		         advice->runaway ? "Runaway: do not pour it all. " : "",
-		         ceil(advice->keep_back_g), advice->allowed_mm,
-		         advice->rule == PLAN_RULE_COAT ? "the coat ends there"
-		                                        : plan_rule_name(advice->rule));
-	return sd_bus_reply_method_return(planning->call->message, "ds", advice->keep_back_g,
-	                                  sentence);
+	pour_advice_sentence(&planning->advice, sentence, sizeof(sentence));
+	return sd_bus_reply_method_return(planning->call->message, "ds",
+	                                  planning->advice.keep_back_g, sentence);
 }
 
 static void done(void *context)
 {
-	struct planning *planning = context;
+	struct bus_planning *planning = context;
 
 	if (planning->result < 0)
 		bus_refuse(planning->call->message, planning->plan.runaway ? "Runaway" : "NoPlan",
@@ -147,75 +121,59 @@ static void done(void *context)
 	free(planning);
 }
 
-/* Where the piece stands: what is poured, and when its last layer may be poured on. */
-static void go_on_from(const struct pieces *pieces, const struct live_piece *live,
-                       struct planning *planning)
+static void give_up(struct bus_planning *planning, const char *why)
 {
-	const struct live_layer *last;
-	struct plan_request *request = &planning->request;
-	double ago_s;
-
-	planning->piece.room_degc = pieces_room_degc(pieces, &live->piece);
-	request->piece = &planning->piece;
-	request->systems = planning->systems;
-	request->seed = 1;
-	request->poured_mm = pieces_filled_mm(pieces, live, &last);
-	request->not_before_s = planning->week_s;
-	if (last == NULL)
-		return;
-	planning->layers_before = last->layer;
-	ago_s = last->age_s + (double)(planning->realtime_us - last->computed.realtime_us) * 1e-6;
-	request->opens_at_s = planning->week_s + last->course.at_s[LAYER_OPENS] - ago_s;
-	request->closes_at_s = planning->week_s + last->course.at_s[CLOCK_BOND_CLOSES] - ago_s;
-	request->sand_at_s = planning->week_s + last->course.at_s[CLOCK_HANDLE] - ago_s;
+	bus_refuse(planning->call->message, "Busy", "%s", why);
+	bus_call_drop(planning->call);
+	free(planning);
 }
 
-static void take_systems(const struct pieces *pieces, struct planning *planning)
+static void compute(struct bus_planning *planning)
 {
-	const struct casting_system *systems;
-
-	planning->request.n_systems = pieces_systems(pieces, &systems);
-	for (size_t i = 0; i < planning->request.n_systems; i++) {
-		planning->systems[i] = systems[i];
-		planning->systems[i].course.holds_s = pieces_holds_s(pieces, systems[i].id);
-		planning->systems[i].label.cup_loss_g = pieces_usual_loss_g(pieces, &systems[i]);
-	}
+	if (worker_submit(planning->call->bus->station->worker, run, done, planning) < 0)
+		give_up(planning, "Another plan is being computed: wait a second.");
 }
 
-static int begin(struct bus *bus, sd_bus_message *message, struct planning *planning)
+static void read_dryness(struct store *store, void *context)
+{
+	struct bus_planning *planning = context;
+
+	/* Not to be read is not to be known. */
+	(void)planning_dryness(store, &planning->of.piece);
+}
+
+static void dryness_read(void *context)
+{
+	compute(context);
+}
+
+static int begin(struct bus *bus, sd_bus_message *message, struct bus_planning *planning)
 {
 	planning->call = bus_call_keep(bus, message);
 	if (planning->call == NULL) {
 		free(planning);
 		return 1;
 	}
-	if (worker_submit(bus->station->worker, run, done, planning) < 0) {
-		bus_refuse(message, "Busy", "Another plan is being computed: wait a second.");
-		bus_call_drop(planning->call);
-		free(planning);
-	}
+	if (planning->mass_g > 0.0 || planning->of.piece.n_inclusions == 0)
+		compute(planning);
+	else if (store_thread_submit(bus->station->records, read_dryness, dryness_read, planning) <
+	         0)
+		give_up(planning, "The store is too slow now: wait, then try again.");
 	return 1;
 }
 
 static int prepare(struct bus *bus, sd_bus_message *message, const char *name,
-                   struct planning **ret)
+                   struct bus_planning **ret)
 {
 	const struct live_piece *live = pieces_find(bus->station->pieces, name);
-	struct planning *planning;
+	struct bus_planning *planning;
 
 	if (live == NULL)
 		return bus_refuse(message, "NotFound", "There is no piece \"%.60s\" here.", name);
 	planning = calloc(1, sizeof(*planning));
 	if (planning == NULL)
 		return -ENOMEM;
-	planning->piece = live->piece;
-	planning->week_s = now_of_week_s();
-	planning->realtime_us = (int64_t)time(NULL) * 1000000;
-	go_on_from(bus->station->pieces, live, planning);
-	if (isnan(planning->piece.humidity_pct))
-		planning->piece.humidity_pct =
-		        sensing_or_nan(bus->station->sensing, SENSING_AIR_PCT);
-	take_systems(bus->station->pieces, planning);
+	planning_take(bus->station, live, &planning->of);
 	*ret = planning;
 	return 0;
 }
@@ -232,7 +190,7 @@ int bus_plan(sd_bus_message *message, void *context, sd_bus_error *error)
 	        {.key = "System", .text = system, .size = sizeof(system)},
 	};
 	struct bus *bus = context;
-	struct planning *planning = NULL;
+	struct bus_planning *planning = NULL;
 	const char *name;
 	int r = sd_bus_message_read(message, "s", &name);
 
@@ -247,22 +205,22 @@ int bus_plan(sd_bus_message *message, void *context, sd_bus_error *error)
 	if (planning == NULL)
 		return r;
 	if (!isnan(room))
-		planning->piece.room_degc = room;
+		planning->of.piece.room_degc = room;
 	if (!isnan(resin))
-		planning->piece.resin_degc = resin;
+		planning->of.piece.resin_degc = resin;
 	if (!isnan(cup))
-		planning->piece.cup_limit_g = cup;
-	planning->request.layers_wanted = (int)layers;
-	for (size_t i = 0; system[0] != '\0' && i < planning->piece.n_coats; i++)
-		if (strcmp(planning->piece.coats[i].system, planning->piece.system) == 0)
-			snprintf(planning->piece.coats[i].system, SYSTEM_ID_MAX, "%s", system);
+		planning->of.piece.cup_limit_g = cup;
+	planning->of.request.layers_wanted = (int)layers;
+	for (size_t i = 0; system[0] != '\0' && i < planning->of.piece.n_coats; i++)
+		if (strcmp(planning->of.piece.coats[i].system, planning->of.piece.system) == 0)
+			snprintf(planning->of.piece.coats[i].system, SYSTEM_ID_MAX, "%s", system);
 	return begin(bus, message, planning);
 }
 
 int bus_pour_check(sd_bus_message *message, void *context, sd_bus_error *error)
 {
 	struct bus *bus = context;
-	struct planning *planning = NULL;
+	struct bus_planning *planning = NULL;
 	double mass_g, deviation_pct;
 	const char *name;
 	int r = sd_bus_message_read(message, "sdd", &name, &mass_g, &deviation_pct);

@@ -186,8 +186,9 @@ static int not_judged(int r, double nominal_g, double indicated_g, const struct 
 		                         .value = check->tolerance_g,
 		                         .other = check->limit_g / 3.0};
 	else if (r == -EDOM)
-		advice = (struct advice){
-		        .id = ADVICE_WEIGHT_NOT_ON, .value = indicated_g, .other = nominal_g};
+		advice = (struct advice){.id = daily_check_suspect(nominal_g, indicated_g),
+		                         .value = indicated_g,
+		                         .other = nominal_g};
 	words_advice(&advice, why, ACTION_WHY_MAX);
 	return r == -EDOM ? -EAGAIN : -EINVAL;
 }

@@ -8,13 +8,15 @@
 #include "bus.h"
 #include "daemon/casting/cup_life.h"
 #include "pieces.h"
+#include "pour_advice.h"
 #include "sensed.h"
 #include "station.h"
 
 /* A change that moves the clock by less is not worth an event. */
 #define STEP_S 5.0
 /* A source with a time of its own may stand still: then this often is looked again. */
-#define AGAIN_S 1.0
+#define AGAIN_S    1.0
+#define NEARLY_ALL 0.95 /* of what is to be weighed */
 
 const char *cup_event_name(enum cup_event event)
 {
@@ -85,10 +87,11 @@ double cup_clock_mass_g(const struct batch *batch)
 
 void cup_clock_sentence(const struct batch *batch, enum cup_event event, char *ret, size_t size)
 {
-	snprintf(ret, size, "The cup of batch %lld: %s.", (long long)batch->id,
-	         event == CUP_POUR_SOON
-	                 ? "most of its working life is used up; pour it or spread it thin"
-	                 : "its working life is over; once hot or smoking keep away and let air in");
+	snprintf(
+	        ret, size, "The cup of batch %lld: %s.", (long long)batch->id,
+	        event == CUP_POUR_SOON
+	                ? "most of its working life is used up; pour it or spread it thin"
+	                : "its working life is over; once hot or smoking keep away and let air in");
 }
 
 double cup_clock_room_degc(const struct station *station, const char *piece)
@@ -97,9 +100,19 @@ double cup_clock_room_degc(const struct station *station, const char *piece)
 	const struct piece unknown = {.room_degc = (double)NAN};
 	const double air_degc = sensed_air_degc(station);
 
-	return !isnan(air_degc) ? air_degc
-	                        : pieces_room_degc(station->pieces,
-	                                           live != NULL ? &live->piece : &unknown);
+	return !isnan(air_degc)
+	               ? air_degc
+	               : pieces_room_degc(station->pieces, live != NULL ? &live->piece : &unknown);
+}
+
+static void planned(const struct recipe *recipe, double *ret_a_g, double *ret_b_g)
+{
+	for (uint32_t i = 0; i < recipe->n_charges; i++) {
+		if (recipe->charge[i].component == COMPONENT_A)
+			*ret_a_g = recipe->charge[i].target_g;
+		if (recipe->charge[i].component == COMPONENT_B)
+			*ret_b_g = recipe->charge[i].target_g;
+	}
 }
 
 /* What is in the cup may be more than was planned, and hotter: then the model's working
@@ -117,6 +130,9 @@ static void bound(struct station *station, struct batch *batch)
 	if (system == NULL || guide->divided || station->presses != NULL)
 		return;
 	contents(guide, &a_g, &b_g, &tint_g);
+	/* While the hardener still runs in, as it is planned: a few grams of it say nothing. */
+	if (a_g + b_g < NEARLY_ALL * guide->recipe.total_g)
+		planned(&guide->recipe, &a_g, &b_g);
 	if (a_g + b_g + tint_g == batch->life_of_g)
 		return;
 	batch->life_of_g = a_g + b_g + tint_g;
@@ -153,6 +169,8 @@ static void arm(struct station *station)
 	for (size_t i = 0; i < BATCHES_MAX; i++) {
 		const struct batch *batch = &station->batches.batch[i];
 
+		if (cup_clock_runs(batch) && pour_advice_waits(batch))
+			soonest_s = AGAIN_S;
 		for (int event = 0; cup_clock_runs(batch) && event < CUP_EVENTS; event++)
 			if ((batch->cup_told >> event & 1u) == 0)
 				soonest_s = fmin(soonest_s, cup_clock_in_s(station, batch,
@@ -177,8 +195,11 @@ static int on_timer(sd_event_source *source, uint64_t due_us, void *context)
 	(void)source;
 	(void)due_us;
 	for (size_t i = 0; i < BATCHES_MAX; i++)
-		if (cup_clock_runs(&station->batches.batch[i]))
+		if (cup_clock_runs(&station->batches.batch[i])) {
 			tell_due(station, &station->batches.batch[i]);
+			if (pour_advice_waits(&station->batches.batch[i]))
+				pour_advice_look(station, &station->batches.batch[i]);
+		}
 	arm(station);
 	return 0;
 }
@@ -193,8 +214,10 @@ void cup_clock_told(struct station *station, struct batch *batch)
 		tell_due(station, batch);
 		end_us = batch->commit.committed.life_end_us;
 	}
-	if (end_us == batch->cup_end_us)
+	if (end_us == batch->cup_end_us) {
+		arm(station);
 		return;
+	}
 	batch->cup_end_us = end_us;
 	if (station->bus != NULL)
 		bus_pieces_changed(station->bus);

@@ -140,11 +140,13 @@ static void scan(struct panel_wire *wire, const char *code)
 	struct action action = {.kind = ACTION_SCAN};
 	char text[ACTION_TEXT_MAX], why[ACTION_WHY_MAX] = "";
 
+	/* Longer than any bottle's here it is a strange one, and must not pass unheard. */
 	if (strlen(code) >= sizeof(action.code)) {
-		station_log("panel: a code of %zu characters is too long", strlen(code));
-		return;
+		station_log("panel: code '%s' is longer than any that a label may have", code);
+		snprintf(action.code, sizeof(action.code), "%.40s...", code);
+	} else {
+		memcpy(action.code, code, strlen(code));
 	}
-	memcpy(action.code, code, strlen(code));
 	action_write(&action, text, sizeof(text));
 	if (action_from_text(wire->station, text, why) < 0)
 		station_log("panel: code '%s': %s", code, why);

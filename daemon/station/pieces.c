@@ -205,12 +205,12 @@ static void compute_layer(struct pieces *pieces, struct live_layer *layer, doubl
 	layer->age_known = age.known;
 	n_rooms = pieces_rooms_since(pieces, &piece->piece, layer->age_s, &layer->computed, rooms);
 	layer->top_coat = from_mm >= piece_filled_mm(&piece->piece) - FULL_MM;
-	layer->known = system != NULL &&
-	               poured_layer(&piece->piece, system, layer->top_coat, from_mm, batches, n,
-	                            usual_g, room_degc_at(rooms, n_rooms, 0.0),
-	                            &layer->poured) == 0 &&
-	               poured_course(&layer->poured, system, pieces_holds_s(pieces, system->id),
-	                             rooms, n_rooms, &layer->course) == 0;
+	layer->known =
+	        system != NULL &&
+	        poured_layer(&piece->piece, system, layer->top_coat, from_mm, batches, n, usual_g,
+	                     room_degc_at(rooms, n_rooms, 0.0), &layer->poured) == 0 &&
+	        poured_course(&layer->poured, system, pieces_holds_s(pieces, system->id), rooms,
+	                      n_rooms, &layer->course) == 0;
 	if (!layer->known)
 		return;
 	if (!is_edge_taped(&piece->piece, layer))
@@ -331,6 +331,19 @@ int pieces_add_piece(struct pieces *pieces, int64_t id, const char *file, const 
 	return 0;
 }
 
+/* Its pours are facts of no piece that is known from now on. */
+void pieces_remove_piece(struct pieces *pieces, int64_t id)
+{
+	for (size_t i = 0; i < pieces->n_pieces; i++) {
+		if (pieces->pieces[i].id != id)
+			continue;
+		free(pieces->pieces[i].file);
+		memmove(&pieces->pieces[i], &pieces->pieces[i + 1],
+		        (--pieces->n_pieces - i) * sizeof(pieces->pieces[0]));
+		return;
+	}
+}
+
 static void say_stored(void *context, const char *sentence)
 {
 	(void)context;
@@ -383,41 +396,39 @@ static void load_systems(struct pieces *pieces, struct store *store)
 	}
 }
 
-/* A batch that was finished, and the power went before its pour was kept: its own row
- * and the stamp of its last step tell all but what stayed in the cup. */
+/* A batch that was finished, and the power went before its pour was kept: its guide as it
+ * was stored, and the stamp of its last step, tell it. */
 static int catch_up(struct pieces *pieces, struct store *store, const struct store_row *row)
 {
 	const struct live_piece *piece = pieces_find(pieces, row->piece);
-	const struct casting_system *system = pieces_system(pieces, row->system_id);
-	struct store_pour pour = {.batch_id = row->id,
-	                          .tint_g = row->tint_g,
-	                          .stayed_g = (double)NAN,
-	                          .resin_degc = (double)NAN};
+	struct store_pour pour;
 	struct store_step_row *steps = NULL;
+	struct guide guide;
+	int64_t last = 0;
 	size_t n = 0;
 	int r;
 
 	/* What was mixed before the piece was kept had a label, not a piece. */
-	if (piece == NULL || system == NULL || piece->finished ||
-	    row->begun_realtime_us < piece->kept_realtime_us || strcmp(row->step, "done") != 0 ||
-	    !(row->resin_g > 0.0 && row->hardener_g > 0.0))
+	if (piece == NULL || pieces_system(pieces, row->system_id) == NULL || piece->finished ||
+	    row->begun_realtime_us < piece->kept_realtime_us || strcmp(row->step, "done") != 0)
 		return 0;
 	for (size_t i = 0; i < pieces->n_pours; i++) {
 		if (pieces->pours[i].batch_id == row->id)
 			return 0;
-		if (pieces->pours[i].piece_id == piece->id && pour.layer < pieces->pours[i].layer)
-			pour.layer = pieces->pours[i].layer;
+		if (pieces->pours[i].piece_id == piece->id && last < pieces->pours[i].layer)
+			last = pieces->pours[i].layer;
 	}
+	if (store_guide(store, row->id, &guide) < 0 || !pieces_pour_of(&guide, &pour))
+		return 0;
 	r = store_steps(store, row->id, &steps, &n);
 	if (r < 0 || n == 0)
 		return r;
 	pour.stamp = steps[n - 1].stamp;
 	free(steps);
-	pour.layer = atol(row->layer) == pour.layer && pour.layer > 0 ? pour.layer : pour.layer + 1;
+	if (pour.layer < last || pour.layer == 0 || pour.layer > last + 1)
+		pour.layer = last + 1;
 	pour.piece_id = piece->id;
-	pour.a_g = system->hardener == PART_B ? row->resin_g : row->hardener_g;
-	pour.b_g = system->hardener == PART_B ? row->hardener_g : row->resin_g;
-	snprintf(pour.system_id, sizeof(pour.system_id), "%s", row->system_id);
+	pour.batch_id = row->id;
 	pour.id = store_pour_add(store, &pour);
 	return pour.id < 0 ? (int)pour.id : pieces_add_pour(pieces, &pour);
 }
@@ -433,6 +444,19 @@ static int load_missed(struct pieces *pieces, struct store *store)
 	for (int i = n - 1; r >= 0 && i >= 0; i--) /* oldest first */
 		r = catch_up(pieces, store, &rows[i]);
 	return n < 0 ? n : r;
+}
+
+/* Photos of pieces that went, and copies that a power cut ended. */
+static void sweep_photos(struct pieces *pieces, struct store *store)
+{
+	struct photo_file *files = NULL;
+	char folder[PATH_MAX];
+	size_t n = 0;
+
+	station_photos_folder(pieces->station, folder);
+	if (store_photo_files(store, &files, &n) == 0)
+		(void)photos_sweep(folder, files, n);
+	free(files);
 }
 
 int pieces_load(struct station *station, struct store *store, struct pieces **ret)
@@ -451,6 +475,8 @@ int pieces_load(struct station *station, struct store *store, struct pieces **re
 		r = store_rooms(store, &pieces->rooms, &pieces->n_rooms);
 	if (r == 0)
 		r = load_missed(pieces, store);
+	if (r == 0)
+		sweep_photos(pieces, store);
 	if (r < 0) {
 		pieces_free(pieces);
 		return r;

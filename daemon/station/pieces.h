@@ -75,9 +75,16 @@ int pieces_keep(struct pieces *pieces, const char *name, const char *file, piece
                 void *context, char *why);
 int pieces_finish(struct pieces *pieces, const char *name, pieces_done *done, void *context,
                   char *why);
+/* Its description, layers and photos go; batches stay, and what they taught of a system. */
+int pieces_delete(struct pieces *pieces, const char *name, pieces_done *done, void *context,
+                  char *why);
 /* layer 0: the next one. */
 int pieces_pour_add(struct pieces *pieces, const char *name, struct store_pour *pour,
                     pieces_done *done, void *context, char *why);
+/* Whether a batch may begin for a piece's layer; 0 for a piece nobody described. layer: "2",
+ * or any other text for the next. */
+int pieces_may_pour(const struct pieces *pieces, const char *name, const char *layer,
+                    const char *system_id, char *why);
 int pieces_room(struct pieces *pieces, double degc, pieces_done *done, void *context, char *why);
 int pieces_holds_now(struct pieces *pieces, const char *name, int64_t layer, pieces_done *done,
                      void *context, char *why);

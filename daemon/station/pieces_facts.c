@@ -13,8 +13,10 @@
 
 /* Sooner a report is a slip of the hand. */
 #define SOONEST_HOLDS_S 60.0
+/* Of what was to be kept back: more than this in the cup is no mere film. */
+#define KEPT_SHARE 0.5
 
-enum fact_kind { FACT_PIECE, FACT_FINISHED, FACT_POUR, FACT_ROOM, FACT_HOLDS };
+enum fact_kind { FACT_PIECE, FACT_FINISHED, FACT_DELETED, FACT_POUR, FACT_ROOM, FACT_HOLDS };
 
 struct fact {
 	struct pieces *pieces;
@@ -64,6 +66,17 @@ static void fact_free(struct fact *fact)
 	free(fact);
 }
 
+/* What cannot be removed now is removed at the next start. */
+static void sweep_photos(struct store *store, const char *folder)
+{
+	struct photo_file *files = NULL;
+	size_t n = 0;
+
+	if (store_photo_files(store, &files, &n) == 0)
+		(void)photos_sweep(folder, files, n);
+	free(files);
+}
+
 static void fact_run(struct store *store, void *context)
 {
 	struct fact *fact = context;
@@ -77,6 +90,11 @@ static void fact_run(struct store *store, void *context)
 		break;
 	case FACT_FINISHED:
 		fact->result = store_piece_finish(store, fact->id);
+		break;
+	case FACT_DELETED:
+		fact->result = store_piece_delete(store, fact->id);
+		if (fact->result == 0)
+			sweep_photos(store, fact->file);
 		break;
 	case FACT_POUR:
 		fact->result = store_pour_add(store, &fact->pour);
@@ -106,6 +124,9 @@ static int take(struct fact *fact)
 		for (size_t i = 0; i < pieces->n_pieces; i++)
 			if (pieces->pieces[i].id == fact->id)
 				pieces->pieces[i].finished = true;
+		return 0;
+	case FACT_DELETED:
+		pieces_remove_piece(pieces, fact->id);
 		return 0;
 	case FACT_POUR:
 		fact->pour.id = fact->result;
@@ -223,32 +244,69 @@ int pieces_finish(struct pieces *pieces, const char *name, pieces_done *done, vo
 	return submit(fact, why);
 }
 
-int pieces_pour_add(struct pieces *pieces, const char *name, struct store_pour *pour,
-                    pieces_done *done, void *context, char *why)
+int pieces_delete(struct pieces *pieces, const char *name, pieces_done *done, void *context,
+                  char *why)
 {
 	const struct live_piece *piece = pieces_find(pieces, name);
-	int64_t last = 0;
+	char folder[PATH_MAX];
 	struct fact *fact;
 
 	if (piece == NULL)
 		return no_piece(why, name);
+	station_photos_folder(pieces->station, folder);
+	fact = fact_new(pieces, FACT_DELETED, done, context);
+	if (fact == NULL || (fact->file = strdup(folder)) == NULL) {
+		fact_free(fact);
+		return no_memory(why);
+	}
+	fact->id = piece->id;
+	return submit(fact, why);
+}
+
+static int64_t last_layer(const struct pieces *pieces, int64_t piece_id)
+{
+	int64_t last = 0;
+
+	for (size_t i = 0; i < pieces->n_pours; i++)
+		if (pieces->pours[i].piece_id == piece_id && pieces->pours[i].layer > last)
+			last = pieces->pours[i].layer;
+	return last;
+}
+
+/* More of the last layer, or the next (also 0); a lower one is covered. */
+static int may_pour(const struct pieces *pieces, const struct live_piece *piece, int64_t layer,
+                    char *why)
+{
+	const int64_t last = last_layer(pieces, piece->id);
+
 	if (piece->finished)
 		return refuse(why, -EALREADY, "\"%.60s\" is finished: nothing more is poured.",
-		              name);
-	if (pieces_system(pieces, pour->system_id) == NULL)
-		return refuse(why, -ENOENT, "There is no system \"%s\" here that can be cast.",
-		              pour->system_id);
-	for (size_t i = 0; i < pieces->n_pours; i++)
-		if (pieces->pours[i].piece_id == piece->id && pieces->pours[i].layer > last)
-			last = pieces->pours[i].layer;
-	if (pour->layer == 0)
-		pour->layer = last + 1;
-	/* More of the last layer, or the next; a lower one is covered. */
-	if (pour->layer < last || pour->layer > last + 1)
+		              piece->piece.name);
+	if (layer != 0 && (layer < last || layer > last + 1))
 		return refuse(why, -ERANGE,
 		              "Layer %lld cannot be poured now: the last one is %lld; expected "
 		              "more of it, or the next.",
-		              (long long)pour->layer, (long long)last);
+		              (long long)layer, (long long)last);
+	return 0;
+}
+
+int pieces_pour_add(struct pieces *pieces, const char *name, struct store_pour *pour,
+                    pieces_done *done, void *context, char *why)
+{
+	const struct live_piece *piece = pieces_find(pieces, name);
+	struct fact *fact;
+	int r;
+
+	if (piece == NULL)
+		return no_piece(why, name);
+	if (pieces_system(pieces, pour->system_id) == NULL)
+		return refuse(why, -ENOENT, "There is no system \"%s\" here that can be cast.",
+		              pour->system_id);
+	r = may_pour(pieces, piece, pour->layer, why);
+	if (r < 0)
+		return r;
+	if (pour->layer == 0)
+		pour->layer = last_layer(pieces, piece->id) + 1;
 	fact = fact_new(pieces, FACT_POUR, done, context);
 	if (fact == NULL)
 		return no_memory(why);
@@ -355,8 +413,7 @@ static bool masses(const struct guide *guide, struct store_pour *pour)
 	return pour->a_g + pour->b_g > 0.0;
 }
 
-/* "2", or the name of a coat: then more of the last layer, or the next, as nothing says
- * which. 0: the next. */
+/* "2", or the name of a coat: then the next, as nothing says which. 0: the next. */
 static int64_t layer_number(const char *text)
 {
 	char *end;
@@ -365,12 +422,43 @@ static int64_t layer_number(const char *text)
 	return end != text && *end == '\0' && number > 0 ? number : 0;
 }
 
+bool pieces_pour_of(const struct guide *guide, struct store_pour *ret)
+{
+	struct store_pour pour = {.stayed_g = guide->weighed_back ? guide->stayed_g : (double)NAN,
+	                          .resin_degc = guide->recipe.resin_known ? guide->recipe.resin_degc
+	                                                                  : (double)NAN,
+	                          .layer = layer_number(guide->recipe.layer)};
+
+	if (!masses(guide, &pour))
+		return false;
+	snprintf(pour.system_id, sizeof(pour.system_id), "%s", guide->recipe.system.id);
+	if (guide->life_start_us >= 0)
+		pour.cup_s = fmax((double)(guide->t_us - guide->life_start_us) * 1e-6, 0.0);
+	*ret = pour;
+	return true;
+}
+
+int pieces_may_pour(const struct pieces *pieces, const char *name, const char *layer,
+                    const char *system_id, char *why)
+{
+	const struct live_piece *piece = pieces_find(pieces, name);
+
+	if (piece == NULL)
+		return 0; /* a plain label, as ever */
+	if (pieces_system(pieces, system_id) == NULL)
+		return refuse(why, -ENOENT,
+		              "\"%.60s\" cannot be cast of \"%s\": its file has no group "
+		              "`casting`.",
+		              name, system_id);
+	return may_pour(pieces, piece, layer_number(layer), why);
+}
+
 void pieces_batch(struct pieces *pieces, struct batch *batch)
 {
 	const struct guide *guide = &batch->commit.committed;
-	struct store_pour pour = {
-	        .batch_id = batch->id, .stayed_g = (double)NAN, .resin_degc = (double)NAN};
+	struct store_pour pour;
 	char why[PIECES_WHY_MAX] = "";
+	int r;
 
 	if (guide->step != GUIDE_DONE || batch->in_piece || guide->recipe.piece[0] == '\0' ||
 	    pieces_find(pieces, guide->recipe.piece) == NULL)
@@ -379,21 +467,21 @@ void pieces_batch(struct pieces *pieces, struct batch *batch)
 		if (pieces->pours[i].batch_id == batch->id)
 			return;
 	batch->in_piece = true;
-	if (!masses(guide, &pour))
+	if (!pieces_pour_of(guide, &pour))
 		return;
-	snprintf(pour.system_id, sizeof(pour.system_id), "%s", guide->recipe.system.id);
-	pour.layer = layer_number(guide->recipe.layer);
-	if (guide->recipe.resin_known)
-		pour.resin_degc = guide->recipe.resin_degc;
-	if (guide->weighed_back)
-		pour.stayed_g = guide->stayed_g;
-	if (guide->life_start_us >= 0)
-		pour.cup_s = fmax((double)(batch_time_us(batch, pieces->station->timeline.now_us) -
-		                           guide->life_start_us) *
-		                          1e-6,
-		                  0.0);
+	pour.batch_id = batch->id;
+	/* In the cup still, and on purpose, when that came back to the scale. */
+	if (guide->weighed_back && guide->stayed_g > KEPT_SHARE * batch->keep_back_g)
+		pour.kept_back_g = batch->keep_back_g;
 	store_stamp_now(&pour.stamp);
-	if (pieces_pour_add(pieces, guide->recipe.piece, &pour, NULL, NULL, why) < 0)
+	r = pieces_pour_add(pieces, guide->recipe.piece, &pour, NULL, NULL, why);
+	/* Its layer was covered meanwhile: then it lies on top. */
+	if (r == -ERANGE) {
+		station_log("batch %lld: %s It counts as the next.", (long long)batch->id, why);
+		pour.layer = 0;
+		r = pieces_pour_add(pieces, guide->recipe.piece, &pour, NULL, NULL, why);
+	}
+	if (r < 0)
 		station_log("batch %lld is not put into the piece \"%s\": %s", (long long)batch->id,
 		            guide->recipe.piece, why);
 }

@@ -33,6 +33,10 @@ int pieces_add_pour(struct pieces *pieces, const struct store_pour *pour);
 int pieces_add_room(struct pieces *pieces, const struct store_room *room);
 int pieces_add_piece(struct pieces *pieces, int64_t id, const char *file, const struct piece *piece,
                      bool finished);
+/* What a finished batch put into a layer; false: nothing was weighed into it. Without
+ * piece, batch and stamp. */
+bool pieces_pour_of(const struct guide *guide, struct store_pour *ret);
+void pieces_remove_piece(struct pieces *pieces, int64_t id);
 /* pieces_tell.c: stores what is due, tells it, and sets the timer for what comes next. */
 void pieces_tell(struct pieces *pieces);
 

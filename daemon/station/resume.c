@@ -7,6 +7,7 @@
 #include "bus.h"
 #include "cup_clock.h"
 #include "keep.h"
+#include "pour_advice.h"
 #include "station.h"
 
 /* By way of the newest stamp kept: within the old boot exactly, then over the gap. */
@@ -77,6 +78,7 @@ static void take_up(struct station *station, const struct store_open_batch *open
 	if (station->bus != NULL)
 		bus_told(station->bus, batch, NULL);
 	cup_clock_told(station, batch);
+	pour_advice_look(station, batch);
 }
 
 void resume_go_on(struct station *station)

@@ -45,6 +45,11 @@ int64_t station_now_us(struct station *station)
 	                      now.tv_sec * INT64_C(1000000) + now.tv_nsec / 1000);
 }
 
+void station_photos_folder(const struct station *station, char *ret)
+{
+	snprintf(ret, PATH_MAX, "%.2000s.photos", station->config->store_path);
+}
+
 void station_condition(const struct station *station, char *ret, size_t size)
 {
 	const struct reading *reading = &station->reading;
@@ -305,6 +310,7 @@ void station_free(struct station *station)
 			if (station->batches.batch[i].used)
 				batches_curve_flush(&station->batches, &station->batches.batch[i]);
 	worker_free(station->worker);
+	station->worker = NULL; /* what still comes out of the store finds none */
 	cup_clock_done(station);
 	/* Completions may still answer calls: the bus goes last. */
 	store_thread_stop(station->records);

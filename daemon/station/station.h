@@ -102,6 +102,9 @@ void input_done(struct station *station);
 /* Works through what has come, a bounded share at a time; goes on by itself. */
 void input_go_on(struct station *station);
 
+/* Photos lie beside the store. ret: PATH_MAX. */
+void station_photos_folder(const struct station *station, char *ret);
+
 /* Why the scale does not weigh, or "": ended, failed: ..., silent, rail, ... */
 void station_condition(const struct station *station, char *ret, size_t size);
 

@@ -92,6 +92,8 @@ int worker_submit(struct worker *worker, void (*job)(void *context), void (*done
 	sigset_t all, before;
 	int r;
 
+	if (worker == NULL)
+		return -ESHUTDOWN;
 	if (worker->busy)
 		return -EBUSY;
 	worker->job = job;

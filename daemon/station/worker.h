@@ -12,7 +12,7 @@ int worker_new(sd_event *event, struct worker **ret); /* -errno */
 /* Waits for a job under way; its done is called. NULL does nothing. */
 void worker_free(struct worker *worker);
 
-/* Main loop only. Runs job(context) on a thread of its own, then done(context) on the
+/* Main loop only; NULL refuses, -ESHUTDOWN. Runs job(context) on a thread of its own, then done(context) on the
  * main loop. -EBUSY while another runs; -errno; then nothing was begun. */
 int worker_submit(struct worker *worker, void (*job)(void *context), void (*done)(void *context),
                   void *context);

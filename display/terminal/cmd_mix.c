@@ -40,6 +40,7 @@ struct mix {
 	bool drawn;
 	bool discard_next; /* the first of two d was pressed */
 	bool ended;        /* its last step was told */
+	char advised[256]; /* as said */
 	char note[256];
 	double note_until_s;
 	double drawn_s, gone_s;
@@ -162,6 +163,26 @@ static void press_key(struct mix *mix, int key)
 	}
 }
 
+/* Whether all of it may go into the layer, while that matters. */
+static const char *advice(const struct mix *mix)
+{
+	const char *step = dict_text(&mix->live->batch, "Step");
+
+	return strcmp(step, "stir") == 0 || strcmp(step, "pour") == 0
+	               ? dict_text(&mix->live->batch, "PourAdvice")
+	               : "";
+}
+
+/* Without a screen it is said once, beside the rows. */
+static void say_advice(struct mix *mix)
+{
+	if (mix->screen || strcmp(advice(mix), mix->advised) == 0)
+		return;
+	snprintf(mix->advised, sizeof mix->advised, "%s", advice(mix));
+	if (*mix->advised)
+		fprintf(stderr, "%s\n", mix->advised);
+}
+
 static void draw(struct mix *mix, bool now)
 {
 	struct mix_screen screen = {.columns = terminal_columns(),
@@ -169,6 +190,8 @@ static void draw(struct mix *mix, bool now)
 	                            .bench = mix->bench,
 	                            .note = now_s() < mix->note_until_s ? mix->note : NULL};
 
+	if (!screen.note && *advice(mix))
+		screen.note = advice(mix);
 	if (!mix->screen || (!now && now_s() - mix->drawn_s < REDRAW_S))
 		return;
 	if (mix->drawn)
@@ -232,6 +255,7 @@ static int go(struct mix *mix)
 				return leave(mix);
 			press_key(mix, key);
 		}
+		say_advice(mix);
 		draw(mix, (events & (LIVE_STEP | LIVE_GONE | LIVE_BACK)) != 0);
 	}
 	draw(mix, true);
@@ -301,6 +325,10 @@ int cmd_mix(const struct context *context, int argc, char **argv)
 	live_catch_interrupt();
 	if (status == EXIT_OK)
 		status = bus_client_properties(bus, STATION_SCALE, scale);
+	/* A probe tells by itself. */
+	if (status == EXIT_OK && mix.screen && operands[0] && request.piece && !request.resin &&
+	    isnan(request.resin_degc) && !dict_find(scale, "Sensors.ResinCelsius"))
+		mix_request_ask(&request);
 	if (status == EXIT_OK)
 		status = choose(bus, operands[0], &request, &mix);
 	if (status == EXIT_OK) {

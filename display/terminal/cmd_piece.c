@@ -12,6 +12,7 @@
 #include "daemon/station/piece_file.h"
 #include "daemon/station/read_text.h"
 #include "piece_ask.h"
+#include "piece_care.h"
 #include "piece_rows.h"
 #include "terminal.h"
 
@@ -417,62 +418,19 @@ static int run_file(const struct context *context, int argc, char **argv)
 	                  "Its description, as it was kept.", "File", true);
 }
 
-static void print_drying(const struct dict *row)
+static int run_checks(const struct context *context, int argc, char **argv)
 {
-	double last, loss, final, left_s;
-
-	printf("%s, %lld weighing(s)", dict_text(row, "Name"),
-	       (long long)dict_whole(row, "Weighings"));
-	if (dict_number(row, "LastGrams", &last))
-		printf(", now %.2f g", last);
-	if (dict_number(row, "LossPercent", &loss))
-		printf(", %.1f %% less than a day or more ago", loss);
-	printf(": %s", dict_bool(row, "Dry") ? "dry to constant mass" : "not known to be dry");
-	if (dict_number(row, "DryInSeconds", &left_s) && dict_number(row, "FinalGrams", &final) &&
-	    left_s > 0.0)
-		printf("; about %.1f days to go, to %.2f g", left_s / 86400.0, final);
-	printf("\n");
+	return list_like(context, argc, argv, "piece checks NAME [--json]",
+	                 "What is to be looked at now: of the layer poured last, and before the "
+	                 "next.",
+	                 "Checks", &piece_table_checks, true);
 }
 
-static int run_dry(const struct context *context, int argc, char **argv)
+static int run_photos(const struct context *context, int argc, char **argv)
 {
-	const struct args args = {"piece dry NAME [GRAMS]",
-	                          "Weighs an inclusion while it dries, or tells how far it is.",
-	                          NULL, 0, 2};
-	const char *operands[ARGS_OPERANDS_MAX];
-	struct dict *row = calloc(1, sizeof *row);
-	sd_bus_message *reply = NULL;
-	sd_bus *bus = NULL;
-	double mass = 0.0;
-	int r, status = row ? args_parse(&args, argc, argv, operands) : EXIT_FAILED;
-
-	if (status == ARGS_GO_ON &&
-	    (!operands[0] ||
-	     (operands[1] && (args_number(operands[1], &mass) < 0 || mass <= 0.0)))) {
-		complain("piece dry: expected what is drying, and its grams");
-		status = EXIT_USAGE;
-	}
-	if (status != ARGS_GO_ON) {
-		free(row);
-		return status;
-	}
-	status = bus_client_open(context, &bus);
-	if (status == EXIT_OK)
-		status = operands[1] ? bus_client_call(bus, STATION_PIECES, "Dry", &reply, "sd",
-		                                       operands[0], mass)
-		                     : bus_client_call(bus, STATION_PIECES, "Drying", &reply, "s",
-		                                       operands[0]);
-	if (status == EXIT_OK) {
-		r = dict_read(reply, row);
-		if (r < 0)
-			status = bus_client_failed("the station's answer cannot be read", r);
-		else
-			print_drying(row);
-	}
-	sd_bus_message_unref(reply);
-	sd_bus_flush_close_unref(bus);
-	free(row);
-	return status;
+	return list_like(context, argc, argv, "piece photos NAME [--json]",
+	                 "The photos of a piece; `ambo piece photo --save ID FILE` gets one back.",
+	                 "Photos", &piece_table_photos, true);
 }
 
 static const struct command parts[] = {
@@ -484,9 +442,13 @@ static const struct command parts[] = {
         {"poured", "tell what was poured without a batch", run_poured},
         {"report", "an inclusion holds now", run_report},
         {"room", "tell how warm the room is", run_room},
-        {"dry", "weigh an inclusion while it dries", run_dry},
+        {"checks", "what is to be looked at now", run_checks},
+        {"dry", "weigh an inclusion while it dries", piece_dry},
+        {"photo", "attach a photo to a layer, or get it back", piece_photo},
+        {"photos", "the photos there are", run_photos},
         {"file", "a piece's description", run_file},
         {"finish", "out of the mould: its clocks stop", run_finish},
+        {"delete", "description, layers and photos; batches stay", piece_delete},
 };
 #define N_PARTS (sizeof parts / sizeof *parts)
 

@@ -2,6 +2,7 @@
 #include "mix_request.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 void mix_request_init(struct mix_request *r, struct arg table[MIX_REQUEST_OPTIONS])
@@ -15,19 +16,20 @@ void mix_request_init(struct mix_request *r, struct arg table[MIX_REQUEST_OPTION
 	        {"--tint", ARG_NUMBER, &r->tint_pct, "PERCENT", "tint, of the mixed mass", 0, 100},
 	        {"--tint-label", ARG_TEXT, &r->tint_label, "TEXT", "what the tint is called", 0, 0},
 	        {"--degc", ARG_NUMBER, &r->resin_degc, "C", "temperature of the resin", -20, 100},
+	        {"--resin", ARG_TEXT, &r->resin, "WORD", "instead of --degc: cool or room", 0, 0},
 	        {"--piece", ARG_TEXT, &r->piece, "TEXT", "what it is for: a label", 0, 0},
 	        {"--layer", ARG_TEXT, &r->layer, "TEXT", "which layer of it: a label", 0, 0},
 	};
 
-	*r = (struct mix_request){NAN, NAN, NAN, NAN, NAN, NULL, NULL, NULL};
+	*r = (struct mix_request){NAN, NAN, NAN, NAN, NAN, NULL, NULL, NULL, NULL};
 	memcpy(table, options, sizeof options);
 }
 
 bool mix_request_any(const struct mix_request *r)
 {
 	return !isnan(r->total_g) || !isnan(r->volume_ml) || !isnan(r->cup_limit_g) ||
-	       !isnan(r->tint_pct) || !isnan(r->resin_degc) || r->tint_label || r->piece ||
-	       r->layer;
+	       !isnan(r->tint_pct) || !isnan(r->resin_degc) || r->tint_label || r->resin ||
+	       r->piece || r->layer;
 }
 
 int mix_request_check(const struct mix_request *r)
@@ -37,6 +39,22 @@ int mix_request_check(const struct mix_request *r)
 		return EXIT_USAGE;
 	}
 	return EXIT_OK;
+}
+
+void mix_request_ask(struct mix_request *r)
+{
+	char answer[32] = "";
+	double degc;
+
+	printf("How warm is the resin? cool, room, or the degrees it was warmed to [room]: ");
+	fflush(stdout);
+	if (!fgets(answer, sizeof answer, stdin))
+		return; /* nobody there: not known */
+	answer[strcspn(answer, "\n")] = '\0';
+	if (args_number(answer, &degc) == 0)
+		r->resin_degc = degc;
+	else
+		r->resin = answer[0] == 'c' ? "cool" : "room";
 }
 
 static int append_number(sd_bus_message *call, const char *key, double value)
@@ -60,6 +78,7 @@ static int append_request(sd_bus_message *call, const char *system, const struct
 	e = e < 0 ? e : append_number(call, "TintPercent", r->tint_pct);
 	e = e < 0 ? e : append_text(call, "TintLabel", r->tint_label);
 	e = e < 0 ? e : append_number(call, "ResinCelsius", r->resin_degc);
+	e = e < 0 ? e : append_text(call, "Resin", r->resin);
 	e = e < 0 ? e : append_text(call, "Piece", r->piece);
 	e = e < 0 ? e : append_text(call, "Layer", r->layer);
 	return e < 0 ? e : sd_bus_message_close_container(call);

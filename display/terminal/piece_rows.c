@@ -89,6 +89,26 @@ static void person_clock(const struct dict *row)
 	       cup, dict_bool(row, "AgeKnown") ? "" : " (not sure: a clock was not set right)");
 }
 
+static void person_check(const struct dict *row)
+{
+	printf("[%s] Layer %lld, %s%s: %s\n",
+	       !dict_find(row, "Done")  ? " "
+	       : dict_bool(row, "Done") ? "x"
+	                                : "!",
+	       (long long)dict_whole(row, "Layer"), dict_text(row, "When"),
+	       dict_bool(row, "Due") ? "" : " (not yet)", dict_text(row, "Sentence"));
+}
+
+static void person_photo(const struct dict *row)
+{
+	char when[32];
+
+	printf("Photo %lld, layer %lld, %s, %.1f MB, attached %s\n",
+	       (long long)dict_whole(row, "Id"), (long long)dict_whole(row, "Layer"),
+	       dict_text(row, "Kind"), (double)dict_whole(row, "Bytes") * 1e-6,
+	       piece_wall_time(dict_whole(row, "TakenRealtimeMicroseconds"), when));
+}
+
 static const struct column list_columns[] = {
         {"name", "Name"},
         {"system", "System"},
@@ -155,6 +175,15 @@ static const struct column clock_columns[] = {
         {"at_realtime_us", "AtRealtimeMicroseconds"},
         {"at_boottime_us", "AtBoottimeMicroseconds"},
 };
+static const struct column check_columns[] = {
+        {"layer", "Layer"},       {"check", "Check"}, {"when", "When"},
+        {"sentence", "Sentence"}, {"due", "Due"},     {"done", "Done"},
+};
+static const struct column photo_columns[] = {
+        {"id", "Id"},       {"layer", "Layer"},
+        {"kind", "Kind"},   {"sha256", "Sha256"},
+        {"bytes", "Bytes"}, {"taken_realtime_us", "TakenRealtimeMicroseconds"},
+};
 #define TABLE(columns, person)                                                                     \
 	{                                                                                          \
 		columns, sizeof columns / sizeof *columns, person                                  \
@@ -162,6 +191,8 @@ static const struct column clock_columns[] = {
 const struct piece_table piece_table_list = TABLE(list_columns, person_list);
 const struct piece_table piece_table_layers = TABLE(layer_columns, person_layers);
 const struct piece_table piece_table_plan = TABLE(plan_columns, person_plan);
+const struct piece_table piece_table_checks = TABLE(check_columns, person_check);
+const struct piece_table piece_table_photos = TABLE(photo_columns, person_photo);
 const struct piece_table piece_table_clocks = TABLE(clock_columns, person_clock);
 
 void piece_print_row(const struct dict *row, void *context)

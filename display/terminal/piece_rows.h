@@ -12,6 +12,7 @@ struct piece_table {
 	void (*person)(const struct dict *row);
 };
 
+extern const struct piece_table piece_table_checks, piece_table_photos;
 extern const struct piece_table piece_table_list, piece_table_layers, piece_table_plan,
         piece_table_clocks;
 

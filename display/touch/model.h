@@ -36,6 +36,7 @@ struct model_scale {
 	char driver[24], state[16], condition[224];
 	double max_g, interval_g;
 	double gross_g, net_g, rate_g_per_s, doubt_g;
+	double air_degc, air_pct; /* of the room, NAN unless measured just now */
 	double calibrated;  /* 0, 1; NAN: the station does not say */
 	double approved_s;  /* left of a keeper's word; NAN none */
 	double calibrating; /* 0, 1 */

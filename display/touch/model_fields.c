@@ -24,6 +24,8 @@ static const struct field scale_fields[] = {
         NUMBER(model_scale, "Quantities.NetGrams", net_g),
         NUMBER(model_scale, "Quantities.RateGramsPerSecond", rate_g_per_s),
         NUMBER(model_scale, "Quantities.DoubtGrams", doubt_g),
+        NUMBER(model_scale, "Sensors.AirCelsius", air_degc),
+        NUMBER(model_scale, "Sensors.AirHumidityPercent", air_pct),
         NUMBER(model_scale, "Calibration.Calibrated", calibrated),
         NUMBER(model_scale, "Calibration.ApprovedSeconds", approved_s),
         NUMBER(model_scale, "Calibration.UnderWay", calibrating),

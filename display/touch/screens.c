@@ -15,12 +15,16 @@ static const char *hindrance(const struct model *model)
 	} rows[] = {
 	        {"silent", N_("scale silent")},      {"overload", N_("scale overloaded")},
 	        {"rail", N_("scale fault")},         {"ended", N_("recording ended")},
-	        {"warming", N_("scale warming up")}, {"", N_("scale not ready")},
+	        {"warming", N_("scale warming up")}, {"resting", N_("scale resting")},
+	        {"", N_("scale not ready")},
 	};
 	const char *condition = model->scale.condition;
 
 	if (model->link != LINK_UP)
 		return _("no station");
+	/* A check that is due is no hindrance before the findings say it. */
+	if (strncmp(condition, "check-", 6) == 0)
+		condition = "";
 	for (size_t i = 0; condition[0] && i < sizeof rows / sizeof *rows; i++)
 		if (strncmp(condition, rows[i].condition, strlen(rows[i].condition)) == 0)
 			return _(rows[i].words);
@@ -101,13 +105,20 @@ static void tell_clocks(struct told *told, const struct model *model)
 static void tell_bench(struct told *told, const struct model *model,
                        const struct settings *settings)
 {
-	char degrees[WORDS_NUMBER_MAX];
+	/* As measured; else as last told. */
+	const double room_degc = isfinite(model->scale.air_degc) ? model->scale.air_degc
+	                                                         : model->shop.room_degc;
+	char degrees[WORDS_NUMBER_MAX], humidity[WORDS_NUMBER_MAX];
 
 	if (model->scale.synchronised == 0.0)
 		tell(told, false, _("clock not synchronised"));
-	if (isfinite(model->shop.room_degc)) {
-		say_degrees(model->shop.room_degc, settings->units, degrees);
+	if (isfinite(room_degc)) {
+		say_degrees(room_degc, settings->units, degrees);
 		tell(told, false, degrees);
+	}
+	if (isfinite(model->scale.air_pct)) {
+		snprintf(humidity, sizeof humidity, "%.0f %%", model->scale.air_pct);
+		tell(told, false, humidity);
 	}
 }
 

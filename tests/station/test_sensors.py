@@ -156,6 +156,16 @@ class Sensors(unittest.TestCase):
                 row = daemon.call("scale", "Calibrations", "")[0]
                 self.assertEqual(row["Celsius"], degc)
 
+    def test_a_room_far_from_the_calibrations_is_a_finding(self):
+        with self.station(options=test_calibrate.OPTIONS % 433.0) as daemon:
+            daemon.start()
+            self.until_sensed(daemon, AirCelsius=21.25)
+            test_calibrate.go_through(daemon, (2000.0,), {})
+            daemon.call("scale", "AcceptCalibration", "")
+            self.assertNotIn("temperature-changed", test_calibrate.findings(daemon))
+            self.put(air=32.0)
+            until("the finding", lambda: "temperature-changed" in test_calibrate.findings(daemon))
+
     def test_the_rooms_log_is_kept_for_the_layers(self):
         with self.station() as daemon:
             daemon.start()

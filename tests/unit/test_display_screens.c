@@ -86,6 +86,45 @@ static void look_everywhere(void (*look)(const struct where *where))
 	assert_int_equal(complaints, 0);
 }
 
+static bool is_drawn(const char *text)
+{
+	for (uint32_t i = 0; i < scene.n_items; i++)
+		if (scene.item[i].kind == SCENE_TEXT &&
+		    strstr(scene_item_text(&scene, &scene.item[i]), text) != NULL)
+			return true;
+	return false;
+}
+
+static void the_corner_tells_the_room_and_what_the_scale_is_due(void **state)
+{
+	struct model *model = calloc(1, sizeof *model);
+	char sentence[512];
+	struct ui ui;
+
+	(void)state;
+	assert_non_null(model);
+	assert_int_equal(say_language(AMBO_CATALOGUES, "en", sentence, sizeof sentence), 0);
+	display_load("home", model, &ui);
+	model->n_open = 0;
+	model_put_number(model, MODEL_SCALE, 0, "Sensors.AirCelsius", 21.4);
+	model_put_number(model, MODEL_SCALE, 0, "Sensors.AirHumidityPercent", 48.0);
+	screens_draw(model, &ui, 154.0, 86.0, &scene);
+	assert_true(is_drawn("21 °C  ·  48 %"));
+	/* A sensor that fails leaves no number behind. */
+	model_forget(model, MODEL_SCALE, 0, "Sensors");
+	model_put_number(model, MODEL_SCALE, 0, "Sensors.AirHumidityPercent", 47.0);
+	screens_draw(model, &ui, 154.0, 86.0, &scene);
+	assert_false(is_drawn("°C"));
+	assert_true(is_drawn("47 %"));
+	model_put_text(model, MODEL_SCALE, 0, "Condition", "check-overdue");
+	screens_draw(model, &ui, 154.0, 86.0, &scene);
+	assert_true(is_drawn("daily check due"));
+	model_put_text(model, MODEL_SCALE, 0, "Condition", "check-failed");
+	screens_draw(model, &ui, 154.0, 86.0, &scene);
+	assert_true(is_drawn("daily check failed"));
+	free(model);
+}
+
 static void targets(const struct where *where)
 {
 	for (uint32_t i = 0; i < scene.n_items; i++) {
@@ -295,6 +334,7 @@ static int close_painter(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+	        cmocka_unit_test(the_corner_tells_the_room_and_what_the_scale_is_due),
 	        cmocka_unit_test(targets_are_for_gloves),
 	        cmocka_unit_test(every_text_stands_out_seven_to_one),
 	        cmocka_unit_test(every_text_is_large_enough_and_all_there),

@@ -134,6 +134,35 @@ static void what_does_not_decay_is_not_fitted(void **state)
 	assert_within(fit.tau_s, 5.0, 0.0);
 }
 
+/* A third of the water a day: ten grams of it in fifteen (a worked example of our own). */
+static void weighings_come_to_a_verdict(void **state)
+{
+	struct drying_point points[13];
+	struct drying_state is;
+
+	(void)state;
+	drying_judge(NULL, 0, 0.0, &is);
+	assert_int_equal(is.verdict, DRYING_NOT_WEIGHED);
+	for (int i = 0; i < 13; i++)
+		points[i] = (struct drying_point){86400.0 * i, 5.0 + 10.0 * pow(2.0 / 3.0, i)};
+	drying_judge(points, 1, 3600.0, &is);
+	assert_int_equal(is.verdict, DRYING_NOT_YET);
+	assert_true(isnan(is.per_day_share) && isnan(is.dry_in_s));
+	assert_close(is.since_s, 3600.0, 0.0);
+	drying_judge(points, 4, points[3].t_s, &is);
+	assert_int_equal(is.verdict, DRYING_NOT_YET);
+	assert_close(is.per_day_share, 1.0 - points[3].mass_g / points[2].mass_g, 1e-12);
+	assert_close(is.final_g, 5.0, 1e-5);
+	/* Under 1 % of what stays: (2/3)^t 10 = 0.05, 13.07 days; a day under 1 % earlier. */
+	assert_close(is.dry_in_s / 86400.0, log(0.005) / log(2.0 / 3.0) - 3.0, 1e-3);
+	/* The rule itself: 5 + 10 (2/3)^11 loses under 1 % to the day after. */
+	drying_judge(points, 13, points[12].t_s, &is);
+	assert_true((points[11].mass_g - points[12].mass_g) / points[11].mass_g < 0.01);
+	assert_int_equal(is.verdict, DRYING_DRY);
+	drying_judge(points, 13, points[12].t_s + DRYING_KEEPS_S + 1.0, &is);
+	assert_int_equal(is.verdict, DRYING_STALE);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -142,6 +171,7 @@ int main(void)
 	        cmocka_unit_test(dry_is_when_a_day_and_the_rest_are_under_a_percent),
 	        cmocka_unit_test(constant_mass_is_a_day_apart),
 	        cmocka_unit_test(what_does_not_decay_is_not_fitted),
+	        cmocka_unit_test(weighings_come_to_a_verdict),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -108,7 +108,8 @@ static void one_that_was_changed_is_not_handed_out(void **state)
 	temp_path(state, "photos", folder);
 	assert_int_equal(photos_add(folder, fd, &photo), 0);
 	close(fd);
-	snprintf(command, sizeof command, "for f in %s/*.jpeg; do printf x >> \"$f\"; done", folder);
+	snprintf(command, sizeof command, "for f in %s/*.jpeg; do printf x >> \"$f\"; done",
+	         folder);
 	assert_int_equal(system(command), 0);
 	assert_int_equal(photos_open(folder, &photo), -EBADMSG);
 }

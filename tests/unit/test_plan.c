@@ -487,6 +487,82 @@ static void what_should_be_known_before_the_first_pour_is_said(void **state)
 	assert_false(warned(&of->plan, "are needed"));
 }
 
+static void weighings_go_before_what_the_person_says(void **state)
+{
+	struct piece_case *of = *state;
+	struct drying_state *drying = &of->piece.inclusions[0].drying;
+
+	embed(of, "fern", "", 2.0, 1.0);
+	of->piece.inclusions[0].dried = true;
+	drying->verdict = DRYING_NOT_YET;
+	drying->dry_in_s = 3.0 * 86400.0;
+	piece_case_plan(of);
+	assert_true(warned(&of->plan, "\"fern\" is not dry yet"));
+	assert_true(warned(&of->plan, "takes about 3.0 more"));
+	drying->dry_in_s = (double)NAN;
+	piece_case_plan(of);
+	assert_true(warned(&of->plan, "\"fern\" is not known to be dry"));
+	drying->verdict = DRYING_STALE;
+	drying->since_s = 9.0 * 86400.0;
+	piece_case_plan(of);
+	assert_true(warned(&of->plan, "dry 9 days ago"));
+	of->piece.inclusions[0].dried = false;
+	drying->verdict = DRYING_DRY;
+	piece_case_plan(of);
+	assert_false(warned(&of->plan, "dry"));
+	/* Sea glass does not rot, and what is poured over cannot be dried any more. */
+	drying->verdict = DRYING_NOT_YET;
+	of->piece.inclusions[0].heat_limit_degc = 200.0;
+	piece_case_plan(of);
+	assert_false(warned(&of->plan, "\"fern\" is not"));
+}
+
+static void checks_are_due_by_the_layers_clocks(void **state)
+{
+	double at_s[LAYER_EVENTS];
+	struct layer_check check = {.when = CHECK_AFTER_POUR};
+
+	(void)state;
+	for (int i = 0; i < LAYER_EVENTS; i++)
+		at_s[i] = 40000.0;
+	at_s[CLOCK_STICKY] = 9000.0;
+	at_s[LAYER_TAPE_OFF] = 12000.0;
+	at_s[CLOCK_BOND_CLOSES] = 30000.0;
+	assert_true(layer_check_due(&check, 10.0, at_s));
+	assert_false(layer_check_due(&check, 1300.0, at_s));
+	at_s[CLOCK_STICKY] = 600.0; /* a bubble pass in sticky resin leaves a scar */
+	assert_false(layer_check_due(&check, 700.0, at_s));
+	at_s[CLOCK_STICKY] = 9000.0;
+	check.when = CHECK_BEFORE_GEL;
+	assert_false(layer_check_due(&check, 10.0, at_s));
+	assert_true(layer_check_due(&check, 400.0, at_s));
+	check.when = CHECK_WHILE_GELLED;
+	assert_false(layer_check_due(&check, 11000.0, at_s));
+	assert_true(layer_check_due(&check, 13000.0, at_s));
+	assert_false(layer_check_due(&check, 31000.0, at_s));
+	at_s[CLOCK_BOND_CLOSES] = (double)NAN; /* it never closes */
+	assert_true(layer_check_due(&check, 31000.0, at_s));
+	check.when = CHECK_BEFORE_POUR;
+	assert_false(layer_check_due(&check, 10.0, at_s));
+}
+
+static void moist_air_is_on_the_list_where_it_is_known(void **state)
+{
+	struct piece_case *of = *state;
+	struct layer_check checks[LAYER_CHECKS_MAX];
+	size_t n;
+
+	piece_case_plan(of);
+	assert_false(has(checks, checks_of(of, 0, checks), CHECK_AIR));
+	of->piece.humidity_pct = 90.0;
+	n = checks_of(of, 0, checks);
+	assert_true(has(checks, n, CHECK_AIR));
+	for (size_t i = 0; i + 1 < n; i++)
+		assert_true(checks[i].when <= checks[i + 1].when);
+	of->piece.humidity_pct = 40.0;
+	assert_false(has(checks, checks_of(of, 0, checks), CHECK_AIR));
+}
+
 /* Beer-Lambert over what lies above the inclusion, twice: 10^-(2 eps c d). */
 static void tint_above_the_lowest_inclusion_dims_it(void **state)
 {
@@ -543,6 +619,9 @@ int main(void)
 	        test(a_cup_with_more_than_the_layer_may_take_keeps_some_back),
 	        test(the_check_list_is_in_order_and_asks_for_no_more_than_applies),
 	        test(what_should_be_known_before_the_first_pour_is_said),
+	        test(weighings_go_before_what_the_person_says),
+	        test(checks_are_due_by_the_layers_clocks),
+	        test(moist_air_is_on_the_list_where_it_is_known),
 	        test(tint_above_the_lowest_inclusion_dims_it),
 	        test(the_same_request_gives_the_same_plan),
 	};
