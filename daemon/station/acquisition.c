@@ -93,8 +93,11 @@ static void *acquire(void *context)
 			break;
 		}
 		if (r < 0) {
-			set_state(acquisition, ACQUISITION_FAILS,
-			          message[0] != '\0' ? message : strerror(-r));
+			const char *why = message[0] != '\0' ? message : strerror(-r);
+
+			if (state != ACQUISITION_FAILS) /* once an outage */
+				fprintf(stderr, "ambod: scale: %s\n", why);
+			set_state(acquisition, ACQUISITION_FAILS, why);
 			state = ACQUISITION_FAILS;
 			wake(acquisition);
 			pause_ms(RETRY_MS);
@@ -103,6 +106,7 @@ static void *acquire(void *context)
 		if (r > 0 && state != ACQUISITION_RUNS) {
 			state = ACQUISITION_RUNS;
 			set_state(acquisition, state, "");
+			fprintf(stderr, "ambod: scale: it is read again\n");
 		}
 		item.kind = r > 0 ? RING_SAMPLE : RING_TIME;
 		if (r == 0 && (!acquisition->driver->own_time || item.sample.t_us == INT64_MIN))
