@@ -294,7 +294,6 @@ static int hx711_driver_read(struct scale *scale, int timeout_ms, struct scale_s
 		scale->has_notice = realtime_begin(scale->notice, sizeof(scale->notice)) < 0;
 	}
 	if (rests(scale)) {
-		snprintf(message, SCALE_MESSAGE_MAX, "hx711: powered down, nobody weighs");
 		sleep_us(NULL, (int64_t)timeout_ms * 1000);
 		return 0;
 	}
@@ -319,8 +318,6 @@ static int hx711_act(struct scale *scale, const char *verb, double amount)
 {
 	if (strcmp(verb, "idle") != 0 || (amount != 0.0 && amount != 1.0))
 		return -EINVAL;
-	if (scale->idle_after_us == 0)
-		return -EOPNOTSUPP;
 	atomic_store(&scale->idle_since_us, amount == 1.0 ? pace_now_us() : 0);
 	return 0;
 }

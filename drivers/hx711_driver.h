@@ -14,8 +14,7 @@
  *   idle_s     powers down after so many seconds of idleness; 0 (default): never
  * A sum is handed over divided by the number of cells, so that it stays in 24 bits;
  * the calibration does not mind.
- * act: "idle" 1 nobody weighs, 0 somebody does; -EOPNOTSUPP with idle_s 0. Powered down
- * it is silent, and needs
+ * act: "idle" 1 nobody weighs, 0 somebody does. Powered down it is silent, and needs
  * its settling time, and the cell its warm-up, to be back. */
 extern const struct scale_driver hx711_driver;
 

@@ -62,8 +62,7 @@ struct scale_driver {
 
 	/* Acquisition thread; may block up to timeout_ms. 1 with *ret_sample set,
 	 * 0 when none came in time (a driver with own_time then sets t_us, and only
-	 * t_us, to its own time now, so that a silence has a length there too; with
-	 * message set none is to come: it rests, as act "idle" allowed),
+	 * t_us, to its own time now, so that a silence has a length there too),
 	 * -ENODATA when the source has ended (a trace), another -errno with a sentence
 	 * in message when the source failed. */
 	int (*read)(struct scale *scale, int timeout_ms, struct scale_sample *ret_sample,
@@ -71,8 +70,7 @@ struct scale_driver {
 
 	/* Any thread while the scale is open; NULL where there is nothing to act on.
 	 * What a hand does to a simulated bench: verb and amount are listed in
-	 * simulated.h. "idle" 1 and 0: nobody weighs from now on, somebody does; refused by
-	 * a driver that never rests. -EINVAL for a verb or an amount that makes no sense. */
+	 * simulated.h. -EINVAL for a verb or an amount that makes no sense. */
 	int (*act)(struct scale *scale, const char *verb, double amount);
 
 	/* Main thread, after the acquisition thread has ended. NULL does nothing. */

@@ -104,15 +104,9 @@ static void *acquire(void *context)
 			continue;
 		}
 		if (r > 0 && state != ACQUISITION_RUNS) {
-			if (state == ACQUISITION_FAILS)
-				fprintf(stderr, "ambod: scale: it is read again\n");
 			state = ACQUISITION_RUNS;
 			set_state(acquisition, state, "");
-		}
-		if (r == 0 && message[0] != '\0' && state != ACQUISITION_RESTS) {
-			state = ACQUISITION_RESTS;
-			set_state(acquisition, state, message);
-			wake(acquisition);
+			fprintf(stderr, "ambod: scale: it is read again\n");
 		}
 		item.kind = r > 0 ? RING_SAMPLE : RING_TIME;
 		if (r == 0 && (!acquisition->driver->own_time || item.sample.t_us == INT64_MIN))

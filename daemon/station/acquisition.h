@@ -14,7 +14,6 @@ struct acquisition;
 
 enum acquisition_state {
 	ACQUISITION_RUNS,
-	ACQUISITION_RESTS, /* powered down: nobody weighs */
 	ACQUISITION_FAILS, /* the driver says why; tried again */
 	ACQUISITION_ENDED, /* there is no more: a trace */
 };

@@ -8,7 +8,6 @@
 #include <string.h>
 
 #include "bus_inside.h"
-#include "rest.h"
 #include "keeper.h"
 #include "words/words_advice.h"
 
@@ -596,7 +595,6 @@ int bus_get_health(sd_bus *connection, const char *path, const char *interface,
 	if (r < 0)
 		return r;
 	health_look(&care->health, &view);
-	view.silent = view.silent && !rest_now(station);
 	dict_put_double(reply, "ExpectedNoiseGrams", view.expected_noise_g);
 	if ((view.has & HEALTH_HAS_NOISE) != 0)
 		dict_put_double(reply, "NoiseGrams", view.noise_g);

@@ -6,7 +6,6 @@
 #include <string.h>
 
 #include "bus_inside.h"
-#include "rest.h"
 
 #define WEIGH_US 20000000
 
@@ -14,11 +13,9 @@ static int zero(sd_bus_message *message, void *context, sd_bus_error *error)
 {
 	struct bus *bus = context;
 	char why[ACTION_WHY_MAX];
-	int r;
+	int r = action_zero(bus->station, why);
 
 	(void)error;
-	rest_touch(bus->station);
-	r = action_zero(bus->station, why);
 	if (r == -EAGAIN)
 		return bus_refuse(message, "NotSettled", "%s", why);
 	if (r < 0)
@@ -31,7 +28,6 @@ static int tare(sd_bus_message *message, void *context, sd_bus_error *error)
 	struct bus *bus = context;
 
 	(void)error;
-	rest_touch(bus->station);
 	if (weigher_tare(bus->station->weigher) < 0)
 		return bus_refuse(message, "NotSettled",
 		                  "The pan is not settled: wait until it is.");
@@ -71,7 +67,6 @@ static int weigh(sd_bus_message *message, void *context, sd_bus_error *error)
 	struct bus_call *call;
 
 	(void)error;
-	rest_touch(bus->station);
 	if (settled(bus->station))
 		return sd_bus_reply_method_return(message, "dd", bus->station->reading.net_g,
 		                                  net_doubt_g(bus->station));

@@ -7,7 +7,6 @@
 
 #include "bus.h"
 #include "panel_wire.h"
-#include "rest.h"
 #include "station.h"
 
 #define SHARE_MAX 256 /* things a turn of the loop: then bus and timers have theirs */
@@ -257,7 +256,6 @@ static int on_tick(sd_event_source *source, uint64_t due_us, void *context)
 	int64_t silent_us;
 	int i = 0;
 
-	rest_look(station);
 	while (i < SHARE_MAX && input_step(station))
 		i++;
 	if (i < SHARE_MAX && !station->timeline.has_item)
@@ -304,7 +302,6 @@ int input_init(struct station *station)
 	r = open_presses(station);
 	if (r < 0)
 		return r;
-	rest_begin(station);
 	r = acquisition_start(station->config->driver, station->scale, &station->acquisition);
 	if (r < 0)
 		return r;

@@ -50,8 +50,6 @@ void station_condition(const struct station *station, char *ret, size_t size)
 
 	if (state == ACQUISITION_FAILS)
 		snprintf(ret, size, "failed: %s", message);
-	else if (state == ACQUISITION_RESTS)
-		snprintf(ret, size, "resting");
 	else if (state == ACQUISITION_ENDED && station->ended)
 		snprintf(ret, size, "ended");
 	else if (!station->has_reading)

@@ -48,7 +48,6 @@ struct station {
 	FILE *recording; /* the trace that is recorded, NULL: none */
 
 	struct scale *scale;
-	bool may_rest, in_use; /* rest.h */
 	struct acquisition *acquisition;
 	sd_event_source *more; /* input is left to process */
 	struct timeline timeline;

@@ -17,8 +17,6 @@ static const char *bench_words(const struct model *model, enum tone *ret_tone)
 		return _("no station");
 	if (strncmp(condition, "silent", 6) == 0)
 		return _("scale silent");
-	if (strncmp(condition, "resting", 7) == 0)
-		return _("scale resting");
 	if (strncmp(condition, "overload", 8) == 0)
 		return _("scale overloaded");
 	if (strncmp(condition, "rail", 4) == 0)

@@ -18,6 +18,4 @@ target_compile_definitions(chip_preload PRIVATE _POSIX_C_SOURCE=200809L)
 target_include_directories(chip_preload PRIVATE ${LIBGPIOD_INCLUDE_DIRS})
 target_link_libraries(chip_preload PRIVATE ambo_flags Threads::Threads)
 ambo_script(test_hx711_batch peers test_hx711_batch.py Batch.test_at_80_per_s)
-ambo_script(test_hx711_rest peers test_hx711_batch.py
-  Batch.test_it_powers_down_when_nobody_weighs_and_wakes_for_a_batch)
 ambo_script(test_hx711_slow_batch peers test_hx711_batch.py Batch.test_at_10_per_s)

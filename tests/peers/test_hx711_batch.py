@@ -70,7 +70,7 @@ class Batch(unittest.TestCase):
         return str(self.daemon.get("scale", "Condition"))
 
     def weighs(self):
-        return not self.condition().startswith(("silent", "failed", "rail", "resting"))
+        return not self.condition().startswith(("silent", "failed", "rail"))
 
     def counted(self, line, name):
         """Something of a moment, that one of the driver's counters sees."""
@@ -127,22 +127,6 @@ class Batch(unittest.TestCase):
         self.assertGreaterEqual(after["resets"] - before["resets"], 5)
         log = self.daemon.log()
         self.assertIn("data line '5' is low straight after a reset", log)
-
-    def test_it_powers_down_when_nobody_weighs_and_wakes_for_a_batch(self):
-        self.start(80, "idle_s = 1;")
-        until("it to rest", lambda: self.condition() == "resting", 20.0)
-        self.assertEqual(self.chip.said()["off"], 1)
-        self.assertNotIn("silent", [str(f["Id"]) for f in
-                                    self.daemon.get("scale", "Health")["Findings"]])
-        self.daemon.call("scale", "Weigh", "")  # whoever asks wakes it
-        until("it to rest again", lambda: self.condition() == "resting", 20.0)
-        batch, _ = self.daemon.begin(TotalGrams=100.0)
-        until("it to weigh", self.weighs, 20.0)
-        time.sleep(2.5)  # longer than it may idle: it must not
-        self.assertTrue(self.weighs())
-        self.assertEqual(self.chip.said()["off"], 0)
-        self.daemon.call("batch", "Discard", "x", batch)
-        until("it to rest afterwards", lambda: self.condition() == "resting", 20.0)
 
     def test_at_80_per_s(self):
         self.batch(80)
