@@ -24,7 +24,7 @@ struct scale {
 	char data[HX711_CELLS_MAX][LINE_NAME_MAX];
 	int64_t idle_after_us;         /* 0: never */
 	_Atomic int64_t idle_since_us; /* 0: in use */
-	bool realtime_tried, has_notice;
+	bool realtime_tried, has_notice, rests;
 	char notice[SCALE_MESSAGE_MAX];
 };
 
@@ -268,17 +268,13 @@ static int32_t combined(const struct scale *scale, const int32_t *counts)
 	return (sum + (sum < 0 ? -n / 2 : n / 2)) / n;
 }
 
-/* true: it is powered down, and nobody wants it up. */
-static bool rests(struct scale *scale)
+/* Nobody has wanted it up for long enough. */
+static bool may_rest(struct scale *scale)
 {
 	const int64_t since_us = atomic_load(&scale->idle_since_us);
 
-	if (since_us == 0 || scale->idle_after_us == 0 ||
-	    pace_now_us() - since_us < scale->idle_after_us)
-		return false;
-	if (scale->chip.awake)
-		(void)hx711_power_down(&scale->chip);
-	return true;
+	return since_us != 0 && scale->idle_after_us != 0 &&
+	       pace_now_us() - since_us >= scale->idle_after_us;
 }
 
 static int hx711_driver_read(struct scale *scale, int timeout_ms, struct scale_sample *ret_sample,
@@ -293,9 +289,16 @@ static int hx711_driver_read(struct scale *scale, int timeout_ms, struct scale_s
 		scale->realtime_tried = true;
 		scale->has_notice = realtime_begin(scale->notice, sizeof(scale->notice)) < 0;
 	}
-	if (rests(scale)) {
-		sleep_us(NULL, (int64_t)timeout_ms * 1000);
-		return 0;
+	if (!may_rest(scale)) {
+		scale->rests = false;
+	} else {
+		/* That it rests is told before the first sleep: nobody waits for its sample. */
+		if (scale->rests)
+			sleep_us(NULL, (int64_t)timeout_ms * 1000);
+		else
+			(void)hx711_power_down(&scale->chip);
+		scale->rests = true;
+		return -ESHUTDOWN;
 	}
 	r = hx711_read(&scale->chip, (int64_t)timeout_ms * 1000, &conversion, &cell);
 	if (r == -EIO && !scale->chip.awake)
@@ -314,12 +317,9 @@ static int hx711_driver_read(struct scale *scale, int timeout_ms, struct scale_s
 	return 1;
 }
 
-static int hx711_act(struct scale *scale, const char *verb, double amount)
+static void hx711_idle(struct scale *scale, int nobody)
 {
-	if (strcmp(verb, "idle") != 0 || (amount != 0.0 && amount != 1.0))
-		return -EINVAL;
-	atomic_store(&scale->idle_since_us, amount == 1.0 ? pace_now_us() : 0);
-	return 0;
+	atomic_store(&scale->idle_since_us, nobody ? pace_now_us() : 0);
 }
 
 static int hx711_notice(struct scale *scale, char *message)
@@ -352,8 +352,8 @@ const struct scale_driver hx711_driver = {
         .open = hx711_open,
         .check = hx711_check,
         .read = hx711_driver_read,
-        .act = hx711_act,
         .close = hx711_close,
         .notice = hx711_notice,
         .counts = hx711_counts,
+        .idle = hx711_idle,
 };

@@ -11,9 +11,9 @@
 struct scale;
 
 enum scale_flag {
-	SCALE_RAIL = 1u << 0, /* the converter's end code: overload or a broken wire */
-	SCALE_VOID = 1u << 1, /* the driver knows this conversion to be corrupt */
-	SCALE_GAP = 1u << 2,  /* more than 1.5 periods since the sample before */
+	SCALE_RAIL = 1u << 0,   /* the converter's end code: overload or a broken wire */
+	SCALE_VOID = 1u << 1,   /* the driver knows this conversion to be corrupt */
+	SCALE_GAP = 1u << 2,    /* more than 1.5 periods since the sample before */
 	SCALE_MOVING = 1u << 8, /* a unit with a judgement of its own says: not settled */
 	SCALE_REPEAT = 1u << 9, /* the unit shows the same conversion as last time */
 };
@@ -64,7 +64,8 @@ struct scale_driver {
 	 * 0 when none came in time (a driver with own_time then sets t_us, and only
 	 * t_us, to its own time now, so that a silence has a length there too),
 	 * -ENODATA when the source has ended (a trace), another -errno with a sentence
-	 * in message when the source failed. */
+	 * in message when the source failed; -ESHUTDOWN, after the time-out, while it is
+	 * powered down because nobody needs it (see idle). */
 	int (*read)(struct scale *scale, int timeout_ms, struct scale_sample *ret_sample,
 	            char *message);
 
@@ -90,6 +91,10 @@ struct scale_driver {
 	 * that says so; 0 when the options are wrong. */
 	double (*count_g)(const struct scale_option *options, size_t n_options,
 	                  const char **ret_where);
+
+	/* Any thread while the scale is open; NULL where nothing can be powered down. 1:
+	 * nobody needs samples from now on; 0: somebody does, and read wakes the source. */
+	void (*idle)(struct scale *scale, int nobody);
 };
 
 /* The table of every driver there is, ended by NULL. */

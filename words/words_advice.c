@@ -20,8 +20,11 @@ static const char *const sentences[ADVICE_COUNT] = {
                            "alone with the power on, up to a quarter of an hour.",
         [ADVICE_SETTLING] = "Wait until the scale has settled, two seconds more, then press.",
         [ADVICE_PUT_LOAD] = "Put a known load on, {v} to {o}, in the middle, and enter all that is "
-                            "on the pan; or go down when the loads are enough.",
+                            "on the pan.",
+        [ADVICE_PUT_MORE] = "Taken: {v}. Put more on, up to {o} in all, and enter all that is on "
+                            "the pan; or go down when the loads are enough.",
         [ADVICE_TAKE_LOAD] = "Take load off until {v} are on the pan, then press.",
+        [ADVICE_TAKE_ALL] = "Take everything off the pan, then press.",
         [ADVICE_REPEAT_ON] = "Put {v} on the middle: {n} of {N}. It is taken by itself.",
         [ADVICE_REPEAT_OFF] = "Take it all off again: {n} of {N}. The zero is taken by itself.",
         [ADVICE_PLACE_ON] = "Put {v} on {w}, half-way to the edge.",
@@ -75,6 +78,13 @@ static const char *const sentences[ADVICE_COUNT] = {
 
         [ADVICE_WELL] = "Nothing is wrong that can be seen.",
         [ADVICE_SILENT] = "The scale is silent: check its cable and power.",
+        [ADVICE_UNDERLOAD] =
+                "The pan reads {v} below its zero: is it off, or was the zero set with "
+                "something on it? Put it on and set the zero. If it falls when load "
+                "is put on, the two signal wires are swapped.",
+        [ADVICE_TEMPERATURE_CHANGED] = "It is {x} C, and was {y} C when the scale was calibrated: "
+                                       "check it with a known weight, calibrate again if that "
+                                       "fails.",
         [ADVICE_NOISY] = "The noise of a sample is {v}, three times the {o} expected: look for "
                          "draughts, vibration, a loose shield.",
         [ADVICE_ZERO_DRIFT] = "The empty pan has moved by {v} in {S}: clean the pan, set the zero.",
@@ -92,6 +102,9 @@ static const char *const sentences[ADVICE_COUNT] = {
         [ADVICE_WEIGHT_TOO_COARSE] = "This weight may itself be off by {v}, more than {o}, a third "
                                      "of what the scale may: take a better class, or another "
                                      "weight within Max.",
+        [ADVICE_WEIGHT_OR_GAIN] = "About {v} are on the pan where {o} are expected: is it another "
+                                  "weight? If not, the converter's gain or channel is not the one "
+                                  "configured.",
         [ADVICE_WEIGHT_NOT_ON] = "About {v} are on the pan where {o} are expected: set the zero "
                                  "with an empty pan, put only the weight on, wait.",
 };

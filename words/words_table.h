@@ -118,7 +118,7 @@ static const struct words_row words_rows[MESSAGE_COUNT] = {
                  "something taken out? Free it, or press if it is right.",
                  ""},
         [MESSAGE_BOTTLE_KNOWN] = {"BOTTLE[ {C}]", "This bottle is {c}.", ""},
-        [MESSAGE_BOTTLE_WRONG] = {"WRONG BOTTLE", "This bottle is {c}[; {o} is wanted].", ""},
+        [MESSAGE_BOTTLE_WRONG] = {"WRONG BOTTLE", "This bottle is [{c}|none of this system's][; {o} is wanted].", ""},
         [MESSAGE_BOTTLE_UNKNOWN] =
                 {"WHICH ONE?",
                  "What stands beside the cup[, {m},] is no bottle on the shelf list: take it off.",

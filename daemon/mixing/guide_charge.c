@@ -331,23 +331,33 @@ static int part_of_code(const struct guide *guide, const char *code)
 	return -1;
 }
 
+static bool has_code(const struct guide *guide, enum component component)
+{
+	const struct system_part *parts = guide->recipe.system.part;
+
+	return (component == COMPONENT_A && parts[PART_A].code[0] != '\0') ||
+	       (component == COMPONENT_B && parts[PART_B].code[0] != '\0');
+}
+
 void charge_scan(struct guide *guide, const char *code)
 {
 	const struct recipe_charge *next = charge_following(guide);
 	enum component wanted = guide->wanted, is;
 	int part = part_of_code(guide, code);
 
-	if (part < 0)
-		return;
-	is = charge_of_part((enum part)part);
 	if (guide->phase == PHASE_RESTED && next != NULL)
 		wanted = next->component;
 	else if (guide->phase == PHASE_TOO_MUCH && guide->top_up.fits)
 		wanted = charge_of_part(guide->top_up.part);
 	else if (guide->phase != PHASE_LIVE)
 		return;
+	is = part >= 0 ? charge_of_part((enum part)part) : COMPONENT_MIXED;
+	/* A strange code may be the wanted bottle's, where that has none on its label. */
+	if (part < 0 && !has_code(guide, wanted))
+		return;
 	if (is != wanted) {
-		struct message wrong = say_component(MESSAGE_BOTTLE_WRONG, is);
+		struct message wrong = part >= 0 ? say_component(MESSAGE_BOTTLE_WRONG, is)
+		                                 : say(MESSAGE_BOTTLE_WRONG);
 
 		wrong.has |= MESSAGE_HAS_OTHER;
 		wrong.other = wanted;

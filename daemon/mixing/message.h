@@ -54,7 +54,7 @@ const char *component_name(enum component component); /* "a", "b", "tint", "fill
 	X(HAND_ON_PAN, "hand-on-pan")         /* never settles: hand, cable, draught */ \
 	X(LOST_MASS, "lost-mass")             /* mass_g gone: cable, edge, something taken out */ \
 	X(BOTTLE_KNOWN, "bottle-known")       /* component: this bottle is it */ \
-	X(BOTTLE_WRONG, "bottle-wrong")       /* component it is, other wanted */ \
+	X(BOTTLE_WRONG, "bottle-wrong")       /* component it is, unknown: of neither; other wanted */ \
 	X(BOTTLE_UNKNOWN, "bottle-unknown")   /* mass_g beside the cup is no bottle we know */ \
 	X(BOTTLE_DISAGREES, "bottle-disagrees") /* component: lost mass_g, the cup gained other_mass_g */ \
 	X(SCALE_SILENT, "scale-silent")       \

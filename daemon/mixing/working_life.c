@@ -19,3 +19,13 @@ double working_life_s(const struct resin_system *system, double mass_g, double d
 		life_s *= cbrt(system->working_life_mass_g / mass_g);
 	return life_s;
 }
+
+double working_life_left_s(const struct resin_system *system, double mass_g, double life_s,
+                           double elapsed_s, double degc)
+{
+	const double at_degc_s = isfinite(degc) ? working_life_s(system, mass_g, degc) : 0.0;
+
+	if (!(at_degc_s > 0.0) || !(life_s > 0.0) || !isfinite(elapsed_s))
+		return INFINITY;
+	return fmax(1.0 - fmax(elapsed_s, 0.0) / life_s, 0.0) * at_degc_s;
+}

@@ -23,4 +23,13 @@
  * mass that is not above 0, an infinite temperature or a system without a label. */
 double working_life_s(const struct resin_system *system, double mass_g, double degc);
 
+/* What is left of it at most, now that the resin is at degc: the share that was not used
+ * up, taken at this temperature. What is used up counts as at the temperature of the
+ * start, where it was used up slowest; so this only bounds what another reckoning has.
+ *
+ * @life_s: as reckoned when it began, > 0. @elapsed_s: since then.
+ * Seconds >= 0; INFINITY where degc or the system tells nothing. */
+double working_life_left_s(const struct resin_system *system, double mass_g, double life_s,
+                           double elapsed_s, double degc);
+
 #endif

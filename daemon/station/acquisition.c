@@ -21,6 +21,7 @@ struct acquisition {
 	struct ring *ring;
 	pthread_t thread;
 	atomic_bool stopping;
+	atomic_uint n_rests;
 	pthread_mutex_t lock; /* over what follows */
 	enum acquisition_state state;
 	char message[SCALE_MESSAGE_MAX];
@@ -92,6 +93,14 @@ static void *acquire(void *context)
 			wake(acquisition);
 			break;
 		}
+		if (r == -ESHUTDOWN) {
+			if (state != ACQUISITION_RESTS) {
+				atomic_fetch_add(&acquisition->n_rests, 1);
+				set_state(acquisition, ACQUISITION_RESTS, "");
+			}
+			state = ACQUISITION_RESTS;
+			continue;
+		}
 		if (r < 0) {
 			const char *why = message[0] != '\0' ? message : strerror(-r);
 
@@ -103,10 +112,12 @@ static void *acquire(void *context)
 			pause_ms(RETRY_MS);
 			continue;
 		}
-		if (r > 0 && state != ACQUISITION_RUNS) {
+		/* Awake it is at once; its first sample takes the converter's settling. */
+		if ((r > 0 && state != ACQUISITION_RUNS) || state == ACQUISITION_RESTS) {
+			if (state == ACQUISITION_FAILS)
+				fprintf(stderr, "ambod: scale: it is read again\n");
 			state = ACQUISITION_RUNS;
 			set_state(acquisition, state, "");
-			fprintf(stderr, "ambod: scale: it is read again\n");
 		}
 		item.kind = r > 0 ? RING_SAMPLE : RING_TIME;
 		if (r == 0 && (!acquisition->driver->own_time || item.sample.t_us == INT64_MIN))
@@ -173,6 +184,11 @@ size_t acquisition_counts(struct acquisition *acquisition, struct scale_count *r
 	memcpy(ret, acquisition->counts, n * sizeof(*ret));
 	pthread_mutex_unlock(&acquisition->lock);
 	return n;
+}
+
+unsigned acquisition_rests(struct acquisition *acquisition)
+{
+	return atomic_load(&acquisition->n_rests);
 }
 
 enum acquisition_state acquisition_state(struct acquisition *acquisition, char *ret_message,

@@ -16,6 +16,7 @@ enum acquisition_state {
 	ACQUISITION_RUNS,
 	ACQUISITION_FAILS, /* the driver says why; tried again */
 	ACQUISITION_ENDED, /* there is no more: a trace */
+	ACQUISITION_RESTS, /* powered down, for nobody needs it */
 };
 
 /* The scale stays the caller's, who closes it after acquisition_stop(). -errno. */
@@ -32,5 +33,7 @@ size_t acquisition_counts(struct acquisition *acquisition, struct scale_count *r
 /* How the source is, with the driver's last sentence when it fails. */
 enum acquisition_state acquisition_state(struct acquisition *acquisition, char *ret_message,
                                          size_t size);
+/* How often the source has begun to rest. */
+unsigned acquisition_rests(struct acquisition *acquisition);
 
 #endif

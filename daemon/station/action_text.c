@@ -11,10 +11,15 @@
 #include "drivers/options.h"
 
 static const char *const names[] = {
-        [ACTION_BEGIN] = "begin",           [ACTION_PRESS] = "press",
-        [ACTION_OTHER_PART] = "other-part", [ACTION_HOLD] = "hold",
-        [ACTION_DISCARD] = "discard",       [ACTION_SCAN] = "scan",
-        [ACTION_DIVIDE] = "divide",         [ACTION_ZERO] = "zero",
+        [ACTION_BEGIN] = "begin",
+        [ACTION_PRESS] = "press",
+        [ACTION_OTHER_PART] = "other-part",
+        [ACTION_HOLD] = "hold",
+        [ACTION_DISCARD] = "discard",
+        [ACTION_SCAN] = "scan",
+        [ACTION_DIVIDE] = "divide",
+        [ACTION_ZERO] = "zero",
+        [ACTION_LIFE] = "life",
 };
 #define NAMES (sizeof(names) / sizeof(names[0]))
 
@@ -59,6 +64,10 @@ static size_t places_of(struct action *action, struct place *ret)
 	if (action->kind == ACTION_BEGIN) {
 		memcpy(ret, begin, sizeof(begin));
 		return PLACES;
+	}
+	if (action->kind == ACTION_LIFE) {
+		ret[0] = (struct place){"left_s", &action->left_s, NULL, 0};
+		return 1;
 	}
 	memcpy(ret, divide, sizeof(divide));
 	return sizeof(divide) / sizeof(divide[0]);
@@ -156,7 +165,7 @@ static int take_pairs(const char *text, struct action *action, char *why, size_t
 
 int action_parse(const char *text, struct action *ret, char *why, size_t why_size)
 {
-	struct action action = {.recipe = {.resin_degc = NAN}, .zero_g = NAN};
+	struct action action = {.recipe = {.resin_degc = NAN}, .zero_g = NAN, .left_s = NAN};
 	size_t length, i = 0;
 	int r = 0;
 
@@ -167,13 +176,14 @@ int action_parse(const char *text, struct action *ret, char *why, size_t why_siz
 	if (i == NAMES)
 		return refuse(why, why_size,
 		              "\"%.*s\" is no event; expected begin, press, other-part, hold, "
-		              "discard, scan, divide or zero",
+		              "discard, scan, divide, zero or life",
 		              length > 40 ? 40 : (int)length, text);
 	action.kind = (enum action_kind)i;
 	text += length;
 	switch (action.kind) {
 	case ACTION_BEGIN:
 	case ACTION_DIVIDE:
+	case ACTION_LIFE:
 		r = take_pairs(text, &action, why, why_size);
 		break;
 	case ACTION_SCAN:
@@ -195,6 +205,8 @@ int action_parse(const char *text, struct action *ret, char *why, size_t why_siz
 		return r;
 	if (action.kind == ACTION_BEGIN && action.system_id[0] == '\0')
 		return refuse(why, why_size, "begin: expected system=ID");
+	if (action.kind == ACTION_LIFE && !(action.left_s >= 0.0))
+		return refuse(why, why_size, "life: expected left_s=SECONDS, 0 or more");
 	action.has_zero_g = !isnan(action.zero_g);
 	if (!action.has_zero_g)
 		action.zero_g = 0.0;
@@ -238,13 +250,14 @@ static void put_encoded(struct writing *writing, const char *text)
 	}
 }
 
-/* 0 stands for "none" everywhere but in a temperature. */
+/* 0 stands for "none" everywhere but in a temperature and in what is left. */
 static bool given(const struct place *place, const struct action *action)
 {
 	if (place->number == NULL)
 		return place->text[0] != '\0';
 	return !isnan(*place->number) &&
-	       (*place->number != 0.0 || place->number == &action->recipe.resin_degc);
+	       (*place->number != 0.0 || place->number == &action->recipe.resin_degc ||
+	        place->number == &action->left_s);
 }
 
 size_t action_write(const struct action *action, char *buffer, size_t size)
@@ -260,7 +273,8 @@ size_t action_write(const struct action *action, char *buffer, size_t size)
 		put(&writing, ' ');
 		put_encoded(&writing, action->code);
 	}
-	if (action->kind == ACTION_BEGIN || action->kind == ACTION_DIVIDE)
+	if (action->kind == ACTION_BEGIN || action->kind == ACTION_DIVIDE ||
+	    action->kind == ACTION_LIFE)
 		n = places_of(&copy, places);
 	for (size_t i = 0; i < n; i++) {
 		if (!given(&places[i], &copy))

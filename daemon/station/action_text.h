@@ -14,6 +14,7 @@
  *   press | other-part | hold | discard | zero
  *   scan CODE
  *   divide mass_g=80 tint_pct=1
+ *   life left_s=900            the resin was measured to be warmer
  *
  * begin takes total_g or volume_ml, cup_limit_g, tint_pct, tint_label, resin_degc,
  * piece, layer, zero_g (what the scale's zero takes off, where not 0), and cal_*: the
@@ -28,6 +29,7 @@ enum action_kind {
 	ACTION_SCAN,
 	ACTION_DIVIDE,
 	ACTION_ZERO,
+	ACTION_LIFE,
 };
 
 #define ACTION_TEXT_MAX 1536u
@@ -46,6 +48,7 @@ struct action {
 	bool has_calibration;
 	struct action_calibration calibration;
 	double mass_g;               /* divide */
+	double left_s;               /* life */
 	char code[SYSTEM_LABEL_MAX]; /* scan */
 };
 

@@ -141,6 +141,7 @@ int action_from_text(struct station *station, const char *text, char *why)
 	case ACTION_HOLD:
 	case ACTION_DISCARD:
 	case ACTION_SCAN:
+	case ACTION_LIFE:
 		break;
 	}
 	if (batch == NULL) {
@@ -150,6 +151,10 @@ int action_from_text(struct station *station, const char *text, char *why)
 	if (action.kind == ACTION_DIVIDE) {
 		begin_divided(station, batch, action.mass_g, action.recipe.tint_pct,
 		              action.recipe.tint_label, begun_from_text, station);
+		return 0;
+	}
+	if (action.kind == ACTION_LIFE) {
+		sensed_life(station, batch, action.left_s);
 		return 0;
 	}
 	return action_event(station, batch, kinds[action.kind], action.code, text, why);

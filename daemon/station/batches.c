@@ -2,6 +2,7 @@
 #include "batches.h"
 
 #include <errno.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -109,6 +110,7 @@ struct batch *batches_reserve(struct batches *batches)
 	if (free_slot != NULL) {
 		memset(free_slot, 0, sizeof(*free_slot));
 		free_slot->used = true;
+		free_slot->resin_degc = (double)NAN;
 		batches_touch(batches, free_slot);
 	}
 	return free_slot;

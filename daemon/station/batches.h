@@ -26,10 +26,11 @@ struct batch {
 	struct store_curve_point curve[BATCHES_CURVE_BLOCK];
 	size_t n_curve;
 	bool curve_under_way;
-	double taken_g; /* a divided batch: what has been taken off its parent */
-	bool deferred;  /* its commit waits for one of its parent's */
-	bool in_piece;  /* poured into the piece it was begun for */
-	bool shelved;   /* what its bottles weigh now has been kept */
+	double taken_g;    /* a divided batch: what has been taken off its parent */
+	bool deferred;     /* its commit waits for one of its parent's */
+	bool in_piece;     /* poured into the piece it was begun for */
+	double resin_degc; /* as told or measured when it began; NaN: not known */
+	bool shelved;      /* what its bottles weigh now has been kept */
 };
 
 struct batches {

@@ -24,7 +24,7 @@ struct begin_job {
 	struct begin_request request;
 	struct resin_system system;
 	struct recipe_scale scale;
-	double zero_g;
+	double zero_g, sensed_degc;  /* of the resin, for a request that tells none */
 	char today[SYSTEM_DATE_MAX]; /* "" where the clock is not to be trusted */
 	struct guide guide;
 	bool made; /* guide is: a divided batch */
@@ -139,6 +139,8 @@ static void begin_run(struct store *store, void *context)
 		}
 	}
 	if (!job->made) {
+		if (isnan(job->request.recipe.resin_degc))
+			job->request.recipe.resin_degc = job->sensed_degc;
 		/* The configuration does not change while the daemon runs. */
 		job->result = find_system(job);
 		if (job->result < 0) {
@@ -279,6 +281,8 @@ static void begin_finished(void *context)
 	} else {
 		job->batch->id = job->id;
 		job->batch->parent_id = job->parent_id;
+		if (!job->made)
+			job->batch->resin_degc = job->request.recipe.resin_degc;
 		commit_init(&job->batch->commit, &job->guide);
 		job->batch->beginning = false;
 		keep_inputs(job);
@@ -357,6 +361,7 @@ static void begin(struct station *station, const struct begin_request *request, 
 	station_config_scale(station->config, station->config->weigher.noise_g,
 	                     job->request.recipe.total_g, &job->scale);
 	job->zero_g = weigher_zero_g(station->weigher);
+	job->sensed_degc = sensed_resin_degc(station);
 	today(job->today);
 	submit(job);
 }

@@ -289,6 +289,26 @@ static int add_objects(struct bus *bus)
 	return r;
 }
 
+/* A call is somebody: a scale at rest wakes. */
+static int on_any(sd_bus_message *message, void *context, sd_bus_error *error)
+{
+	struct bus *bus = context;
+
+	(void)error;
+	if (sd_bus_message_is_method_call(message, NULL, NULL) > 0)
+		resting_touch(bus->station);
+	return 0;
+}
+
+bool bus_is_watched(const struct bus *bus)
+{
+	bool waits = false;
+
+	for (size_t i = 0; i < STATION_CALLS_MAX; i++)
+		waits = waits || bus->calls[i].message != NULL;
+	return waits || sd_bus_track_count(bus->watchers) > 0;
+}
+
 static int bus_open(struct bus *bus)
 {
 	struct station *station = bus->station;
@@ -298,6 +318,10 @@ static int bus_open(struct bus *bus)
 	if (r < 0)
 		return r;
 	r = add_objects(bus);
+	if (r >= 0)
+		r = sd_bus_track_new(bus->bus, &bus->watchers, NULL, NULL);
+	if (r >= 0)
+		r = sd_bus_add_filter(bus->bus, NULL, on_any, bus);
 	if (r < 0)
 		return r;
 	r = sd_event_add_time(station->event, &bus->timer, CLOCK_MONOTONIC,
@@ -342,6 +366,7 @@ void bus_free(struct bus *bus)
 	for (size_t i = 0; i < STATION_CALLS_MAX; i++)
 		bus_call_drop(&bus->calls[i]);
 	sd_event_source_unref(bus->timer);
+	sd_bus_track_unref(bus->watchers);
 	sd_bus_flush_close_unref(bus->bus);
 	free(bus);
 }

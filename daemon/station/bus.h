@@ -2,6 +2,7 @@
 #ifndef AMBO_STATION_BUS_H
 #define AMBO_STATION_BUS_H
 
+#include <stdbool.h>
 #include <systemd/sd-bus.h>
 
 #include "batches.h"
@@ -31,6 +32,10 @@ void bus_touch(struct bus *bus);
 /* A commit was told, or a batch began: StepChanged, and the properties at once; calls
  * that wait for this batch's commit are answered. failure: why it failed, or NULL. */
 void bus_told(struct bus *bus, const struct batch *batch, const char *failure);
+
+/* Whether a client that asked for readings (Watch) is still there, or a call waits for a
+ * settled mass. */
+bool bus_is_watched(const struct bus *bus);
 
 /* Pieces, layers or clocks are not what they were. */
 void bus_pieces_changed(struct bus *bus);

@@ -580,13 +580,39 @@ static void put_counters(sd_bus_message *reply, const struct station *station)
 	sd_bus_message_close_container(reply);
 }
 
+/* A load cell is made to hold its span over this; beyond, it wants to be looked at (common
+ * practice, no source). */
+#define TEMPERATURE_STEP_K 10.0
+
+static struct advice warmth_of(const struct station *station)
+{
+	const double now_degc = sensed_air_degc(station), then_degc = station->care.holds.degc;
+
+	/* NaN, not known, is no difference. */
+	if (station->care.holds.id == 0 || !(fabs(now_degc - then_degc) > TEMPERATURE_STEP_K))
+		return (struct advice){.id = ADVICE_NONE};
+	return (struct advice){
+	        .id = ADVICE_TEMPERATURE_CHANGED, .value = now_degc, .other = then_degc};
+}
+
+static size_t add_finding(struct advice *findings, size_t n, const struct advice *more)
+{
+	if (more->id == ADVICE_NONE)
+		return n;
+	if (findings[0].id == ADVICE_WELL)
+		n = 0;
+	findings[n] = *more;
+	return n + 1;
+}
+
 int bus_get_health(sd_bus *connection, const char *path, const char *interface,
                    const char *property, sd_bus_message *reply, void *context, sd_bus_error *error)
 {
 	const struct bus *bus = context;
 	const struct station *station = bus->station;
 	const struct scale_care *care = &station->care;
-	struct advice findings[HEALTH_FINDINGS_MAX + 1];
+	struct advice findings[HEALTH_FINDINGS_MAX + 2];
+	const struct advice warmth = warmth_of(station);
 	struct health_view view;
 	size_t n;
 	int r = dict_begin(reply);
@@ -610,6 +636,13 @@ int bus_get_health(sd_bus *connection, const char *path, const char *interface,
 		dict_put_double(reply, "HumHertz", view.hum_hz);
 		dict_put_double(reply, "HumGrams", view.hum_g);
 	}
+	dict_put_double(reply, "Celsius", sensed_air_degc(station));
+	dict_put_double(reply, "HumidityPercent",
+	                sensing_or_nan(station->sensing, SENSING_AIR_PCT));
+	dict_put_double(reply, "ResinCelsius",
+	                sensing_or_nan(station->sensing, SENSING_RESIN_DEGC));
+	if (care->holds.id != 0)
+		dict_put_double(reply, "CalibrationCelsius", care->holds.degc);
 	dict_put_bool(reply, "Warm", view.warm);
 	dict_put_whole(reply, "CalibrationId", care->holds.id);
 	if (care->holds.id != 0)
@@ -623,10 +656,8 @@ int bus_get_health(sd_bus *connection, const char *path, const char *interface,
 	                     : station->config->weigher.noise_g);
 	put_counters(reply, station);
 	n = health_findings(&care->health.setup, &view, findings);
-	if (care->due.id != ADVICE_NONE) {
-		n = findings[0].id == ADVICE_WELL ? 0 : n;
-		findings[n++] = care->due;
-	}
+	n = add_finding(findings, n, &care->due);
+	n = add_finding(findings, n, &warmth);
 	put_advices(reply, "Findings", findings, n);
 	return dict_end(reply);
 }

@@ -23,12 +23,13 @@ struct bus {
 	struct station *station;
 	sd_bus *bus;
 	sd_event_source *timer;
+	sd_bus_track *watchers;   /* clients that follow the readings */
 	bool stale;               /* `shown` is not of now */
 	struct batch_shown shown; /* now */
 	struct batch_shown sent;  /* as told last */
 	char sent_state[16], sent_condition[64 + SCALE_MESSAGE_MAX];
 	int64_t sent_sequence;
-	uint64_t sent_touches, sent_care;
+	uint64_t sent_touches, sent_care, sent_sensed;
 	/* Room for Reading signals: 100/s, a few at once. */
 	double readings;
 	int64_t readings_us;

@@ -210,6 +210,9 @@ static int prepare(struct bus *bus, sd_bus_message *message, const char *name,
 	planning->week_s = now_of_week_s();
 	planning->realtime_us = (int64_t)time(NULL) * 1000000;
 	go_on_from(bus->station->pieces, live, planning);
+	if (isnan(planning->piece.humidity_pct))
+		planning->piece.humidity_pct =
+		        sensing_or_nan(bus->station->sensing, SENSING_AIR_PCT);
 	take_systems(bus->station->pieces, planning);
 	*ret = planning;
 	return 0;

@@ -45,6 +45,16 @@ static int clear_tare(sd_bus_message *message, void *context, sd_bus_error *erro
 	return sd_bus_reply_method_return(message, "");
 }
 
+/* Until it leaves the bus. */
+static int watch(sd_bus_message *message, void *context, sd_bus_error *error)
+{
+	struct bus *bus = context;
+	const int r = sd_bus_track_add_sender(bus->watchers, message);
+
+	(void)error;
+	return r < 0 ? r : sd_bus_reply_method_return(message, "");
+}
+
 static double net_doubt_g(const struct station *station)
 {
 	const struct reading *reading = &station->reading;
@@ -171,11 +181,35 @@ static int get_quantities(sd_bus *connection, const char *path, const char *inte
 	return r < 0 ? r : dict_end(reply);
 }
 
+static int get_sensors(sd_bus *connection, const char *path, const char *interface,
+                       const char *property, sd_bus_message *reply, void *context,
+                       sd_bus_error *error)
+{
+	static const char *const keys[SENSING_COUNT][2] = {
+	        [SENSING_RESIN_DEGC] = {"ResinCelsius", "ResinProblem"},
+	        [SENSING_AIR_DEGC] = {"AirCelsius", "AirProblem"},
+	        [SENSING_AIR_PCT] = {"AirHumidityPercent", "AirHumidityProblem"},
+	};
+	const struct sensing *sensing = ((const struct bus *)context)->station->sensing;
+	int r = dict_begin(reply);
+
+	(void)connection, (void)path, (void)interface, (void)property, (void)error;
+	for (int what = 0; r >= 0 && what < SENSING_COUNT; what++) {
+		const char *problem = sensing_problem(sensing, (enum sensing_what)what);
+
+		dict_put_double(reply, keys[what][0],
+		                sensing_or_nan(sensing, (enum sensing_what)what));
+		if (problem[0] != '\0')
+			dict_put_text(reply, keys[what][1], problem);
+	}
+	return r < 0 ? r : dict_end(reply);
+}
+
 int bus_scale_changed(struct bus *bus)
 {
 	const struct station *station = bus->station;
 	char condition[sizeof(bus->sent_condition)];
-	char *names[5] = {NULL};
+	char *names[6] = {NULL};
 	size_t n = 0;
 
 	station_condition(station, condition, sizeof(condition));
@@ -187,12 +221,15 @@ int bus_scale_changed(struct bus *bus)
 		names[n++] = (char *)"Quantities";
 	if (station->care.changes != bus->sent_care)
 		names[n++] = (char *)"Calibration";
+	if (station->sensed.changes != bus->sent_sensed)
+		names[n++] = (char *)"Sensors";
 	if (n == 0)
 		return 0;
 	snprintf(bus->sent_state, sizeof(bus->sent_state), "%s", state_of(station));
 	memcpy(bus->sent_condition, condition, sizeof(condition));
 	bus->sent_sequence = station->sequence;
 	bus->sent_care = station->care.changes;
+	bus->sent_sensed = station->sensed.changes;
 	return sd_bus_emit_properties_changed_strv(bus->bus, BUS_SCALE_PATH, BUS_SCALE, names);
 }
 
@@ -203,6 +240,7 @@ const sd_bus_vtable bus_scale_vtable[] = {
         SD_BUS_METHOD("Zero", "", "", zero, SD_BUS_VTABLE_UNPRIVILEGED),
         SD_BUS_METHOD("Tare", "", "", tare, SD_BUS_VTABLE_UNPRIVILEGED),
         SD_BUS_METHOD("ClearTare", "", "", clear_tare, SD_BUS_VTABLE_UNPRIVILEGED),
+        SD_BUS_METHOD("Watch", "", "", watch, SD_BUS_VTABLE_UNPRIVILEGED),
         SD_BUS_METHOD_WITH_NAMES("Weigh", "", "", "dd",
                                  SD_BUS_PARAM(net_grams) SD_BUS_PARAM(doubt_grams), weigh,
                                  SD_BUS_VTABLE_UNPRIVILEGED),
@@ -229,6 +267,7 @@ const sd_bus_vtable bus_scale_vtable[] = {
                                  bus_check, SD_BUS_VTABLE_UNPRIVILEGED),
         SD_BUS_PROPERTY("Calibration", "a{sv}", bus_get_calibration, 0, CHANGES),
         SD_BUS_PROPERTY("Health", "a{sv}", bus_get_health, 0, 0),
+        SD_BUS_PROPERTY("Sensors", "a{sv}", get_sensors, 0, CHANGES),
         SD_BUS_PROPERTY("Driver", "s", get_driver, 0, CONSTANT),
         SD_BUS_PROPERTY("State", "s", get_text, 0, CHANGES),
         SD_BUS_PROPERTY("Condition", "s", get_text, 0, CHANGES),

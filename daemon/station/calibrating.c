@@ -57,7 +57,7 @@ int calibrating_start(struct station *station, double degc, char *why)
 		return r;
 	}
 	care->calibrating = true;
-	care->degc = degc;
+	care->degc = isnan(degc) ? sensed_air_degc(station) : degc;
 	care->changes++;
 	return 0;
 }
@@ -159,8 +159,9 @@ static int not_judged(int r, double nominal_g, double indicated_g, const struct 
 		                         .value = check->tolerance_g,
 		                         .other = check->limit_g / 3.0};
 	else if (r == -EDOM)
-		advice = (struct advice){
-		        .id = ADVICE_WEIGHT_NOT_ON, .value = indicated_g, .other = nominal_g};
+		advice = (struct advice){.id = daily_check_suspect(nominal_g, indicated_g),
+		                         .value = indicated_g,
+		                         .other = nominal_g};
 	words_advice(&advice, why, ACTION_WHY_MAX);
 	return r == -EDOM ? -EAGAIN : -EINVAL;
 }
@@ -189,7 +190,8 @@ int calibrating_check(struct station *station, double nominal_g, const char *wei
 		snprintf(why, ACTION_WHY_MAX, "The pan is not settled: wait until it is.");
 		return -EAGAIN;
 	}
-	*ret = (struct store_check){.calibration_id = station->care.holds.id, .degc = NAN};
+	*ret = (struct store_check){.calibration_id = station->care.holds.id,
+	                            .degc = sensed_air_degc(station)};
 	snprintf(ret->driver, sizeof(ret->driver), "%s", station->config->driver->name);
 	r = daily_check_judge(weigher->max_g, weigher->interval_g, nominal_g,
 	                      (enum weight_class)weight, reading->gross_g, &ret->check);

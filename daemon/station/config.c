@@ -30,6 +30,7 @@ struct written {
 	int which_bus;
 	struct conf_passed passed[DRIVERS_MAX];
 	struct conf_passed panel;
+	struct sensing_config sensors;
 };
 
 static const char *const bus_names[] = {"session", "system", NULL};
@@ -95,6 +96,18 @@ static const struct conf_spec bus_specs[] = {
         {.key = NULL},
 };
 
+#define SENSOR(what)                                                                               \
+	.offset = offsetof(struct written, sensors.sensor[what]), .size = SENSING_NAME_MAX,        \
+	.expected = "NAME:CHANNEL, like \"sht3x:temp1\", or the path of a file, in quotes"
+static const struct conf_spec sensors_specs[] = {
+        {"resin_temperature", CONF_TEXT, SENSOR(SENSING_RESIN_DEGC)},
+        {"air_temperature", CONF_TEXT, SENSOR(SENSING_AIR_DEGC)},
+        {"air_humidity", CONF_TEXT, SENSOR(SENSING_AIR_PCT)},
+        {"every_s", CONF_DOUBLE, AT(sensors.every_s), .low = 0.1, .high = 600.0},
+        {.key = NULL},
+};
+#undef SENSOR
+
 static const struct conf_spec station_specs[] = {
         {"bottles_on_pan", CONF_BOOL, AT(bottles_on_pan)},
         {"record", CONF_TEXT, AT(record), .size = PATH_MAX / 2,
@@ -157,6 +170,36 @@ static void take_panel(struct station_config *config, const struct written *writ
 	config->panel = written->panel;
 	(void)panel_options_read(config->panel.option, config->panel.n, driver_wrong, report,
 	                         &options);
+}
+
+const char *sensing_name(enum sensing_what what)
+{
+	static const char *const names[SENSING_COUNT] = {"resin_temperature", "air_temperature",
+	                                                 "air_humidity"};
+
+	return names[what];
+}
+
+static void take_sensors(struct station_config *config, const struct written *written,
+                         struct conf_report *report)
+{
+	char key[64], what[SENSING_NAME_MAX + 96];
+
+	config->sensors = written->sensors;
+	for (int i = 0; i < SENSING_COUNT; i++) {
+		const char *sensor = written->sensors.sensor[i];
+		const char *colon = strrchr(sensor, ':');
+
+		if (sensor[0] == '\0' || sensor[0] == '/' ||
+		    (colon != NULL && colon != sensor && colon[1] != '\0'))
+			continue;
+		snprintf(key, sizeof(key), "sensors.%s", sensing_name((enum sensing_what)i));
+		snprintf(what, sizeof(what),
+		         "\"%s\" is no sensor; expected NAME:CHANNEL, like \"sht3x:temp1\", or "
+		         "the path of a file",
+		         sensor);
+		wrong(config, report, key, what);
+	}
 }
 
 static void take_scale(struct station_config *config, const struct written *written,
@@ -246,6 +289,7 @@ static int read_main(struct station_config *config, const char *path, struct con
 	        {"bus", CONF_GROUP, .group = bus_specs},
 	        {"station", CONF_GROUP, .group = station_specs},
 	        {"panel", CONF_PASSED, .offset = offsetof(struct written, panel)},
+	        {"sensors", CONF_GROUP, .group = sensors_specs},
 	        {.key = NULL},
 	};
 	struct written *written = calloc(1, sizeof(*written));
@@ -259,7 +303,8 @@ static int read_main(struct station_config *config, const char *path, struct con
 	                            .counts_per_g = 1.0,
 	                            .default_tolerance_pct = 2.0,
 	                            .check_interval_h = 24.0,
-	                            .keep_inputs = 20};
+	                            .keep_inputs = 20,
+	                            .sensors = {.every_s = 10.0}};
 	memcpy(scale, scale_specs, sizeof(scale_specs));
 	for (size_t i = 0; scale_drivers[i] != NULL && i < DRIVERS_MAX; i++)
 		scale[SCALE_SPECS + i] =
@@ -276,6 +321,7 @@ static int read_main(struct station_config *config, const char *path, struct con
 			                      driver_wrong, report);
 		check_count(config, report);
 		take_panel(config, written, report);
+		take_sensors(config, written, report);
 		config->default_tolerance_pct = written->default_tolerance_pct;
 		config->check_interval_h = written->check_interval_h;
 		config->bottles_on_pan = written->bottles_on_pan;

@@ -13,6 +13,7 @@
 #include "daemon/weighing/uncertainty.h"
 #include "daemon/weighing/weigher.h"
 #include "drivers/scale.h"
+#include "sensing_config.h"
 
 /* The configuration folder: ambo.conf, and a resin system in each
  * systems.d/ID.conf. Explained key by key in ambo.conf(5). */
@@ -26,6 +27,7 @@ struct station_config {
 	const struct scale_driver *driver;
 	struct conf_passed options; /* the driver's own, as text */
 	struct conf_passed panel;   /* the bench's wires, likewise: drivers/panel_options.h */
+	struct sensing_config sensors;
 	struct weigher_config weigher;
 	struct weighing_doubt doubt;
 	char record_path[PATH_MAX]; /* a trace to record to; "" none */
@@ -39,7 +41,7 @@ struct station_config {
 	int keep_inputs; /* batches whose raw inputs are kept; 0 none */
 	bool system_bus;
 
-	struct resin_system systems[CONFIG_SYSTEMS_MAX]; /* by id */
+	struct resin_system systems[CONFIG_SYSTEMS_MAX];  /* by id */
 	struct casting_label casting[CONFIG_SYSTEMS_MAX]; /* of each, what casting needs */
 	size_t n_systems;
 

@@ -59,6 +59,8 @@ static void do_event(struct panel_wire *wire, enum panel_event event)
 {
 	char why[ACTION_WHY_MAX] = "";
 
+	if (event != PANEL_NOTHING)
+		resting_touch(wire->station);
 	switch (event) {
 	case PANEL_NOTHING:
 		break;

@@ -242,8 +242,13 @@ int pieces_add_pour(struct pieces *pieces, const struct store_pour *pour)
 
 int pieces_add_room(struct pieces *pieces, const struct store_room *room)
 {
-	struct store_room *more = realloc(pieces->rooms, (pieces->n_rooms + 1) * sizeof(*more));
+	struct store_room *more;
 
+	/* As many as the next start would read: a sensor never ends. */
+	if (pieces->n_rooms == STORE_ROOMS_MAX)
+		memmove(&pieces->rooms[0], &pieces->rooms[1],
+		        --pieces->n_rooms * sizeof(pieces->rooms[0]));
+	more = realloc(pieces->rooms, (pieces->n_rooms + 1) * sizeof(*more));
 	if (more == NULL)
 		return -ENOMEM;
 	pieces->rooms = more;

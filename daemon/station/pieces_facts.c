@@ -368,7 +368,7 @@ void pieces_batch(struct pieces *pieces, struct batch *batch)
 {
 	const struct guide *guide = &batch->commit.committed;
 	struct store_pour pour = {
-	        .batch_id = batch->id, .stayed_g = (double)NAN, .resin_degc = (double)NAN};
+	        .batch_id = batch->id, .stayed_g = (double)NAN, .resin_degc = batch->resin_degc};
 	char why[PIECES_WHY_MAX] = "";
 
 	if (guide->step != GUIDE_DONE || batch->in_piece || guide->recipe.piece[0] == '\0' ||

@@ -52,8 +52,10 @@ void station_condition(const struct station *station, char *ret, size_t size)
 		snprintf(ret, size, "failed: %s", message);
 	else if (state == ACQUISITION_ENDED && station->ended)
 		snprintf(ret, size, "ended");
+	else if (state == ACQUISITION_RESTS || station->resting.rests)
+		snprintf(ret, size, "resting");
 	else if (!station->has_reading)
-		snprintf(ret, size, "waiting");
+		snprintf(ret, size, "%s", resting_overdue(station) ? "silent" : "waiting");
 	else if (reading->state == READING_FAULT)
 		snprintf(ret, size, "%s",
 		         reading->silent      ? "silent"
@@ -244,9 +246,10 @@ static int station_open(struct station *station)
 	    (r = open_recording(station)) < 0 || (r = input_init(station)) < 0 ||
 	    (r = add_sources(station)) < 0 ||
 	    (r = worker_new(station->event, &station->worker)) < 0 ||
-	    (r = bus_new(station, &station->bus)) < 0 ||
-	    (r = pieces_start(station->pieces)) < 0 ||
-	    (r = panel_wire_new(station, &station->panel)) < 0)
+	    (r = bus_new(station, &station->bus)) < 0 || (r = pieces_start(station->pieces)) < 0 ||
+	    (r = panel_wire_new(station, &station->panel)) < 0 ||
+	    (r = sensing_new(station->event, &station->config->sensors, sensed_look, station,
+	                     &station->sensing)) < 0)
 		return r;
 	return notify_new(station, &station->notify);
 }
@@ -281,6 +284,7 @@ void station_free(struct station *station)
 	if (station == NULL)
 		return;
 	notify_free(station->notify);
+	sensing_free(station->sensing);
 	panel_wire_free(station->panel);
 	if (station->acquisition != NULL)
 		input_done(station);

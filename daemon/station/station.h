@@ -14,7 +14,10 @@
 #include "config.h"
 #include "drivers/trace.h"
 #include "elapsed.h"
+#include "resting.h"
 #include "scale_care.h"
+#include "sensed.h"
+#include "sensing.h"
 #include "shown.h"
 #include "timeline.h"
 
@@ -27,11 +30,11 @@
  */
 #define STATION_CALLS_MAX 32u /* bus calls that wait for the store or the scale */
 
-struct bus;    /* bus.h */
-struct notify; /* notify.h */
+struct bus;        /* bus.h */
+struct notify;     /* notify.h */
 struct panel_wire; /* panel_wire.h */
-struct pieces; /* pieces.h */
-struct worker; /* worker.h */
+struct pieces;     /* pieces.h */
+struct worker;     /* worker.h */
 
 struct station {
 	const struct station_config *config;     /* that holds: &effective */
@@ -41,6 +44,9 @@ struct station {
 	struct bus *bus; /* NULL: none yet */
 	struct notify *notify;
 	struct panel_wire *panel; /* NULL: none */
+	struct sensing *sensing;  /* NULL: no sensors */
+	struct sensed sensed;
+	struct resting resting;
 	struct store_thread *records;
 	struct pieces *pieces;
 	struct worker *worker; /* for what takes long: a plan */

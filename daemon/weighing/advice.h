@@ -14,8 +14,10 @@
 	X(CLEAR, "clear")           /* the pan, then press */                                      \
 	X(WARMING, "warming")       /* the zero still drifts: wait */                              \
 	X(SETTLING, "settling")     /* wait */                                                     \
-	X(PUT_LOAD, "put-load")     /* value g at least, other g at most; or go down */            \
+	X(PUT_LOAD, "put-load")     /* value g at least, other g at most */                        \
+	X(PUT_MORE, "put-more")     /* value g taken, other g at most in all; or go down */        \
 	X(TAKE_LOAD, "take-load")   /* until value g are left on the pan, then press */            \
+	X(TAKE_ALL, "take-all")     /* off the pan, then press */                                  \
 	X(REPEAT_ON, "repeat-on")   /* value g; count of of */                                     \
 	X(REPEAT_OFF, "repeat-off") /* count of of */                                              \
 	X(PLACE_ON, "place-on")     /* value g; count: enum calibration_place */                   \
@@ -50,7 +52,9 @@
 	/* health */                                                                               \
 	X(WELL, "well")                                                                            \
 	X(SILENT, "silent")                                                                        \
-	X(NOISY, "noisy")                 /* value g found, other g expected */                    \
+	X(UNDERLOAD, "underload")                     /* value g below zero */                     \
+	X(TEMPERATURE_CHANGED, "temperature-changed") /* value C now, other C when calibrated */   \
+	X(NOISY, "noisy")                             /* value g found, other g expected */        \
 	X(ZERO_DRIFT, "zero-drift")       /* value g in other s, since the zero was set */         \
 	X(CHECK_OVERDUE, "check-overdue") /* value s since the last; unknown: never */             \
 	/* the daily check */                                                                      \
@@ -60,6 +64,7 @@
 	  "check-cannot-tell") /* likewise: the weight's own tolerance lies between */             \
 	X(WEIGHT_UNKNOWN, "weight-unknown")       /* value g is no nominal value */                \
 	X(WEIGHT_TOO_COARSE, "weight-too-coarse") /* value g its tolerance, other g at most */     \
+	X(WEIGHT_OR_GAIN, "weight-or-gain")       /* likewise: a half, a quarter, twice ... */     \
 	X(WEIGHT_NOT_ON, "weight-not-on")         /* value g on the pan, other g expected */
 
 enum advice_id {

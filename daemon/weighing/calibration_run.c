@@ -51,12 +51,13 @@ static struct advice asked(const struct calibration_run *run)
 	case CALIBRATION_ZERO:
 		return ask(ADVICE_CLEAR, 0.0, 0.0);
 	case CALIBRATION_RISING:
-		return ask(ADVICE_PUT_LOAD,
-		           fmax(CALIBRATION_LOAD_SHARE * run->setup.max_g, greatest_g(run)),
-		           run->setup.max_g);
+		return run->n_loads > 0
+		               ? ask(ADVICE_PUT_MORE, greatest_g(run), run->setup.max_g)
+		               : ask(ADVICE_PUT_LOAD, CALIBRATION_LOAD_SHARE * run->setup.max_g,
+		                     run->setup.max_g);
 	case CALIBRATION_FALLING:
-		return ask(ADVICE_TAKE_LOAD, run->n_left > 0 ? run->loads_g[run->n_left - 1] : 0.0,
-		           0.0);
+		return run->n_left > 0 ? ask(ADVICE_TAKE_LOAD, run->loads_g[run->n_left - 1], 0.0)
+		                       : ask(ADVICE_TAKE_ALL, 0.0, 0.0);
 	case CALIBRATION_REPEAT:
 		say = ask(run->on ? ADVICE_REPEAT_OFF : ADVICE_REPEAT_ON, greatest_g(run), 0.0);
 		say.count = (int)run->n_repeats + (run->on ? 0 : 1);

@@ -3,6 +3,7 @@
 
 #include <errno.h>
 #include <math.h>
+#include <stddef.h>
 
 /* Farther off than this it is not that weight, or no weight at all (common practice,
  * no source). */
@@ -54,4 +55,17 @@ int daily_check_judge(double max_g, double interval_g, double nominal_g, enum we
 	               : fabs(ret->error_g) <= ret->limit_g + ret->tolerance_g ? CHECK_CANNOT_TELL
 	                                                                       : CHECK_FAILED;
 	return 0;
+}
+
+enum advice_id daily_check_suspect(double nominal_g, double indicated_g)
+{
+	static const double gains[] = {0.25, 0.5, 2.0, 4.0};
+	const double ratio = indicated_g / nominal_g;
+
+	if (fabs(ratio + 1.0) <= NOT_ON_SHARE)
+		return ADVICE_SWAPPED_PAIR;
+	for (size_t i = 0; i < sizeof(gains) / sizeof(gains[0]); i++)
+		if (fabs(ratio / gains[i] - 1.0) <= NOT_ON_SHARE)
+			return ADVICE_WEIGHT_OR_GAIN;
+	return ADVICE_WEIGHT_NOT_ON;
 }

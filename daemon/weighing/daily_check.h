@@ -2,6 +2,7 @@
 #ifndef AMBO_WEIGHING_DAILY_CHECK_H
 #define AMBO_WEIGHING_DAILY_CHECK_H
 
+#include "advice.h"
 #include "limits.h"
 
 /* One known weight on the pan, held against what the scale may err by: is it still
@@ -32,5 +33,10 @@ struct daily_check {
  * -EINVAL. Of *ret nothing else holds then. */
 int daily_check_judge(double max_g, double interval_g, double nominal_g, enum weight_class weight,
                       double indicated_g, struct daily_check *ret);
+
+/* What it may be when that says -EDOM: ADVICE_SWAPPED_PAIR for as much below zero,
+ * ADVICE_WEIGHT_OR_GAIN for what another gain of the converter makes of the weight (a half,
+ * a quarter, twice, four times), else ADVICE_WEIGHT_NOT_ON. */
+enum advice_id daily_check_suspect(double nominal_g, double indicated_g);
 
 #endif

@@ -120,6 +120,8 @@ void health_look(const struct health *health, struct health_view *ret)
 	        .warm = health->reading.warm,
 	        .open_bridge = health->n >= ENOUGH && health->n_rail > RAIL_SHARE * health->n,
 	};
+	if (health->reading.known && health->reading.underload)
+		ret->underload_g = -health->reading.gross_g;
 	if (health->noise.n >= ENOUGH_NOISE) {
 		ret->has |= HEALTH_HAS_NOISE;
 		ret->noise_g = health->noise.sd_g;
@@ -165,6 +167,7 @@ size_t health_findings(const struct health_setup *setup, const struct health_vie
 
 	find(&all, view->silent, ADVICE_SILENT, 0.0, 0.0);
 	find(&all, view->open_bridge, ADVICE_OPEN_BRIDGE, 0.0, 0.0);
+	find(&all, view->underload_g > 0.0, ADVICE_UNDERLOAD, view->underload_g, 0.0);
 	find(&all,
 	     (view->has & HEALTH_HAS_RATE) != 0 && expected_hz > 0.0 &&
 	             (view->rate_hz > HEALTH_RATE_FACTOR * expected_hz ||

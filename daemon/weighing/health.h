@@ -15,7 +15,7 @@
 /* How the scale itself is, from all its samples: noise, drift of the zero, corrupt
  * reads, rate, hum; and what to do about it. No clock, no I/O, nothing allocated. */
 
-#define HEALTH_FINDINGS_MAX 10u
+#define HEALTH_FINDINGS_MAX 11u
 /* Beyond these it is worth a word. Common practice, no source. */
 #define HEALTH_NOISE_FACTOR     3.0
 #define HEALTH_CORRUPT_PER_1000 20.0
@@ -78,7 +78,8 @@ struct health_view {
 	double corrupt_per_1000;
 	double rate_hz;
 	double hum_hz, hum_g;
-	bool open_bridge; /* at the rail nearly always */
+	double underload_g; /* so far below zero that it is none; else 0 */
+	bool open_bridge;   /* at the rail nearly always */
 	bool silent, warm;
 };
 

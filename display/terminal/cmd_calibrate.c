@@ -56,7 +56,7 @@ static void print_person(const struct dict *row, void *context)
 	char date[32] = "?";
 	struct tm tm;
 
-	(void)context;
+	*(bool *)context = true;
 	if (localtime_r(&when, &tm) != NULL)
 		strftime(date, sizeof date, "%Y-%m-%d %H:%M", &tm);
 	dict_number(row, "CountsPerGram", &counts_per_g);
@@ -113,11 +113,16 @@ static int list(sd_bus *bus, const struct options *options)
 	status = one ? bus_client_call(bus, STATION_SCALE, "CalibrationReadings", &reply, "x",
 	                               options->readings)
 	             : bus_client_call(bus, STATION_SCALE, "Calibrations", &reply, "");
-	if (status == EXIT_OK && person)
-		r = rows_read(reply, print_person, NULL);
-	else if (status == EXIT_OK)
+	if (status == EXIT_OK && person) {
+		bool any = false;
+
+		r = rows_read(reply, print_person, &any);
+		if (r >= 0 && !any)
+			printf("There is no calibration yet: the configuration's holds.\n");
+	} else if (status == EXIT_OK) {
 		r = one ? print_rows(reply, reading_columns, N_READING, options->as_json)
 		        : print_rows(reply, list_columns, N_LIST, options->as_json);
+	}
 	sd_bus_message_unref(reply);
 	return r < 0 ? bus_client_failed("the station's answer cannot be read", r) : status;
 }
@@ -205,8 +210,8 @@ static void print_result(const struct dict *now)
 
 #define SAID_MAX 128u
 
-/* Says what is to be done when that has changed; true when it had. */
-static bool say(const struct dict *now, char said[SAID_MAX])
+/* Keeps in said what there is to say; true when it was something else before. */
+static bool is_news(const struct dict *now, char said[SAID_MAX])
 {
 	char key[SAID_MAX];
 
@@ -216,11 +221,25 @@ static bool say(const struct dict *now, char said[SAID_MAX])
 	if (strcmp(key, said) == 0)
 		return false;
 	memcpy(said, key, sizeof key);
-	if (strcmp(dict_text(now, "Calibration.Step"), "done") == 0)
+	return true;
+}
+
+/* Says what is to be done when that has changed; true when it had. */
+static bool say(const struct dict *now, char said[SAID_MAX])
+{
+	const char *step = dict_text(now, "Calibration.Step");
+
+	if (!is_news(now, said))
+		return false;
+	if (strcmp(step, "done") == 0)
 		print_result(now);
 	printf("%s\n", dict_text(now, "Calibration.Sentence"));
-	if (strcmp(dict_text(now, "Calibration.Step"), "rising") == 0)
+	if (strcmp(step, "rising") == 0)
 		printf("  (grams and Enter; d: go down; q: give up)\n");
+	else if (strcmp(step, "zero") == 0 || strcmp(step, "falling") == 0)
+		printf("  (Enter: press; q: give up)\n");
+	else if (strcmp(step, "done") == 0)
+		printf("  (Enter: accept; q: give up)\n");
 	fflush(stdout);
 	return true;
 }
@@ -239,8 +258,9 @@ static int accept(sd_bus *bus)
 	return status;
 }
 
-/* A line that a person entered. ARGS_GO_ON, or the end of the command. */
-static int answer(sd_bus *bus, const struct dict *now, const char *line)
+/* A line that a person entered. ARGS_GO_ON, or the end of the command; *ret_refused: it
+ * was told why not. */
+static int answer(sd_bus *bus, const struct dict *now, const char *line, bool *ret_refused)
 {
 	const char *step = dict_text(now, "Calibration.Step");
 	double mass_g = 0.0;
@@ -259,11 +279,17 @@ static int answer(sd_bus *bus, const struct dict *now, const char *line)
 		complain("\"%s\" is no mass; expected the grams on the pan, d or q", line);
 		return ARGS_GO_ON;
 	}
-	/* Refused or not, the next look says what is to be done. */
-	return bus_client_call(bus, STATION_SCALE, "CalibrationNext", NULL, "d", mass_g) ==
-	                       EXIT_NO_STATION
-	               ? EXIT_NO_STATION
-	               : ARGS_GO_ON;
+	*ret_refused = true; /* or the next look says what is to be done */
+	switch (bus_client_call(bus, STATION_SCALE, "CalibrationNext", NULL, "d", mass_g)) {
+	case EXIT_NO_STATION:
+		return EXIT_NO_STATION;
+	case EXIT_OK:
+		*ret_refused = false;
+		break;
+	default:
+		break;
+	}
+	return ARGS_GO_ON;
 }
 
 static int guide(sd_bus *bus)
@@ -271,6 +297,7 @@ static int guide(sd_bus *bus)
 	static struct dict now; /* large for a stack */
 	char said[SAID_MAX] = "", line[ANSWER_MAX];
 	struct lines lines = {.n = 0};
+	bool refused;
 	int status;
 
 	for (;;) {
@@ -300,10 +327,14 @@ static int guide(sd_bus *bus)
 		status = bus_client_properties(bus, STATION_SCALE, &now);
 		if (status == EXIT_OK && say(&now, said))
 			continue;
+		refused = false;
 		if (status == EXIT_OK)
-			status = answer(bus, &now, line);
+			status = answer(bus, &now, line, &refused);
 		if (status != ARGS_GO_ON)
 			return status;
+		/* The station now says so too: once is enough. */
+		if (refused && bus_client_properties(bus, STATION_SCALE, &now) == EXIT_OK)
+			(void)is_news(&now, said);
 	}
 }
 

@@ -89,6 +89,13 @@ static int on_properties(sd_bus_message *message, void *userdata, sd_bus_error *
 	return 0;
 }
 
+/* A scale that nobody follows may power down. */
+static void watch(struct live *live)
+{
+	(void)sd_bus_call_method_async(live->bus, NULL, STATION_NAME, STATION_SCALE, "Watch", NULL,
+	                               NULL, "");
+}
+
 static int on_owner(sd_bus_message *message, void *userdata, sd_bus_error *error)
 {
 	struct live *live = userdata;
@@ -99,6 +106,8 @@ static int on_owner(sd_bus_message *message, void *userdata, sd_bus_error *error
 		return 0;
 	live->gone = *after == '\0';
 	live->stale = !live->gone;
+	if (!live->gone)
+		watch(live);
 	live->events |= live->gone ? LIVE_GONE : LIVE_BACK | LIVE_BATCH;
 	return 0;
 }
@@ -125,6 +134,7 @@ int live_open(sd_bus *bus, struct live *live)
 		                     on_owner, live);
 	if (r < 0)
 		return bus_client_failed("cannot follow the station", r);
+	watch(live);
 	return bus_client_properties(bus, STATION_BATCH, &live->batch);
 }
 

@@ -189,6 +189,8 @@ static int on_weighed(sd_bus_message *reply, void *context, sd_bus_error *error)
 
 static void ask_all(struct bus_link *link)
 {
+	/* A screen that shows the scale wants it awake. */
+	sd_bus_call_method_async(link->bus, NULL, SCALE, "Watch", NULL, NULL, "");
 	sd_bus_call_method_async(link->bus, NULL, STATION, "/org/ambo/scale", PROPERTIES, "GetAll",
 	                         on_scale, link, "s", "org.ambo.Scale1");
 	sd_bus_call_method_async(link->bus, NULL, BATCH, "Systems", on_systems, link, "");

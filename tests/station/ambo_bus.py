@@ -72,6 +72,7 @@ store: { path = "ambo.db"; keep_inputs = %(keep)d; };
 bus: { which = "session"; };
 station: { %(station)s };
 check: { interval_h = %(check)s; };
+%(groups)s
 """
 
 
@@ -79,7 +80,8 @@ class Daemon:
     """ambod on a configuration folder of its own, thrown away at the end."""
 
     def __init__(self, driver="simulated", options=None, station="", keep=0, folder=None,
-                 rate=80.0, noise=0.05, check=0.0, zero_counts=190000.0, counts_per_g=429.5):
+                 rate=80.0, noise=0.05, check=0.0, groups="", zero_counts=190000.0,
+                 counts_per_g=429.5):
         self.folder = folder or tempfile.mkdtemp(prefix="ambo-station.")
         self.owned = folder is None
         if options is None:
@@ -89,7 +91,8 @@ class Daemon:
         self.write("systems.d/tidepool-clear.conf", SYSTEM)
         self.write("ambo.conf", CONF % {"driver": driver, "options": options, "keep": keep,
                                         "station": station, "rate": rate, "noise": noise, "check": check,
-                                        "zero_counts": zero_counts, "counts_per_g": counts_per_g})
+                                        "groups": groups, "zero_counts": zero_counts,
+                                        "counts_per_g": counts_per_g})
         self.process = None
         self.bus = None
         self.log_path = os.path.join(self.folder, "ambod.log")

@@ -52,9 +52,9 @@ def on_off(daemon, step, mass_g):
               str(shown(daemon)["Step"]) in ("done", "refused"))
 
 
-def go_through(daemon, loads=LOADS):
+def go_through(daemon, loads=LOADS, about={"Celsius": 21.5}):
     """A whole calibration up to done or refused; the pan is empty before and after."""
-    start(daemon, Celsius=21.5)
+    start(daemon, **about)
     press(daemon)
     on = 0.0
     for load in loads:
@@ -365,6 +365,20 @@ class Check(unittest.TestCase):
             accept(daemon)
             self.assertIn("check-overdue", findings(daemon))
 
+    def test_wiring_is_suspected_from_what_a_weight_reads(self):
+        """Without a calibration: a known weight below zero, or at half its value."""
+        for verb, amount, words in (("swapped-pair", 1.0, "signal wires are swapped"),
+                                    ("gain", 0.5, "gain or channel")):
+            with self.subTest(verb=verb), station(options=OPTIONS % 429.5) as daemon:
+                daemon.start()
+                daemon.act(verb, amount)
+                weigh(daemon, 1000.0)
+                name, sentence = error_of(daemon.call, "scale", "Check", "ds", 1000.0, "M1")
+                self.assertEqual(name, "NotSettled")
+                self.assertIn(words, sentence)
+                if verb == "swapped-pair":
+                    self.assertIn("underload", findings(daemon))
+
     def test_what_is_no_check_is_refused_in_one_sentence(self):
         with station(options=OPTIONS % 429.5) as daemon:
             daemon.start()
@@ -440,7 +454,8 @@ class Terminal(unittest.TestCase):
         with station() as daemon:
             daemon.start()
             person = subprocess.Popen([AMBO, "--bus", "session", "calibrate", "--degc", "20"],
-                                      stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+                                      stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                                      stderr=subprocess.STDOUT, text=True)
             self.addCleanup(person.stdout.close)
             state = lambda: shown(daemon)
             until("the start", lambda: bool(state()["UnderWay"]))
@@ -460,6 +475,9 @@ class Terminal(unittest.TestCase):
                 until("'%s' to do" % line, once)
             step = lambda: str(state().get("Step"))
             enter("", lambda: step() == "rising")
+            person.stdin.write("100\n")
+            person.stdin.flush()
+            until("the refusal", lambda: str(state()["Message"]) == "load-too-small")
             daemon.act("object", 3000.0)
             enter("3000", lambda: int(state()["Loads"]) == 1)
             enter("d", lambda: step() == "falling")
@@ -474,6 +492,7 @@ class Terminal(unittest.TestCase):
             enter("", lambda: person.poll() is not None)
             out, _ = person.communicate(timeout=WAIT_S)
             self.assertEqual(person.returncode, 0, out)
+            self.assertEqual(out.count("too small for this scale"), 1, out)  # not twice
             # Not each of them: the bench is faster than the terminal looks.
             for words in ("Clear the pan", r"3000 g on the middle: \d+ of 10|all off again: \d+ of 10",
                           "the (front|right|back|left)", "counts/g, degree 1",

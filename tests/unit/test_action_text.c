@@ -81,6 +81,9 @@ static void what_cannot_be_meant_is_refused(void **state)
 	refused("begin system=x piece=%4", "no text");
 	refused("scan", "a code");
 	refused("divide mass_g=80 total_g=3", "no key \"total_g\"");
+	refused("life", "left_s=SECONDS");
+	refused("life left_s=-1", "left_s=SECONDS");
+	refused("life mass_g=1", "no key \"mass_g\"");
 }
 
 static void what_is_written_reads_back_the_same(void **state)
@@ -119,6 +122,19 @@ static void what_is_written_reads_back_the_same(void **state)
 	assert_true(back.recipe.resin_degc == 0.0);
 }
 
+static void no_life_left_is_written_too(void **state)
+{
+	const struct action action = {.kind = ACTION_LIFE};
+	struct action back = {.left_s = 1.0};
+	char line[ACTION_TEXT_MAX], why[256];
+
+	(void)state;
+	action_write(&action, line, sizeof(line));
+	assert_string_equal(line, "life left_s=0");
+	assert_int_equal(action_parse(line, &back, why, sizeof(why)), 0);
+	assert_true(back.kind == ACTION_LIFE && back.left_s == 0.0);
+}
+
 static void a_short_buffer_is_ended_and_told(void **state)
 {
 	const struct action action = {.kind = ACTION_SCAN, .code = "TP-A"};
@@ -136,6 +152,7 @@ int main(void)
 	        cmocka_unit_test(every_other_event_is_read),
 	        cmocka_unit_test(what_cannot_be_meant_is_refused),
 	        cmocka_unit_test(what_is_written_reads_back_the_same),
+	        cmocka_unit_test(no_life_left_is_written_too),
 	        cmocka_unit_test(a_short_buffer_is_ended_and_told),
 	};
 

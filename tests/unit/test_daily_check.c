@@ -106,6 +106,20 @@ static void what_is_no_check_is_refused(void **state)
 	assert_int_equal(daily_check_judge(0.0, 0.1, 1000.0, WEIGHT_M1, 1000.0, &check), -EINVAL);
 }
 
+static void what_another_gain_or_swapped_wires_make_of_a_weight_is_suspected(void **state)
+{
+	(void)state;
+	assert_int_equal(daily_check_suspect(1000.0, -1008.0), ADVICE_SWAPPED_PAIR);
+	/* Gain 64 or 32 where 128 is configured, and the other way round. */
+	assert_int_equal(daily_check_suspect(1000.0, 504.0), ADVICE_WEIGHT_OR_GAIN);
+	assert_int_equal(daily_check_suspect(1000.0, 250.0), ADVICE_WEIGHT_OR_GAIN);
+	assert_int_equal(daily_check_suspect(1000.0, 2010.0), ADVICE_WEIGHT_OR_GAIN);
+	assert_int_equal(daily_check_suspect(1000.0, 3990.0), ADVICE_WEIGHT_OR_GAIN);
+	assert_int_equal(daily_check_suspect(1000.0, 0.0), ADVICE_WEIGHT_NOT_ON);
+	assert_int_equal(daily_check_suspect(1000.0, 700.0), ADVICE_WEIGHT_NOT_ON);
+	assert_int_equal(daily_check_suspect(1000.0, -500.0), ADVICE_WEIGHT_NOT_ON);
+}
+
 static void classes_go_by_their_names(void **state)
 {
 	(void)state;
@@ -136,6 +150,7 @@ int main(void)
 	        cmocka_unit_test(the_verdict_changes_where_weight_and_limit_say),
 	        cmocka_unit_test(a_weight_is_good_enough_up_to_a_third_of_the_limit),
 	        cmocka_unit_test(what_is_no_check_is_refused),
+	        cmocka_unit_test(what_another_gain_or_swapped_wires_make_of_a_weight_is_suspected),
 	        cmocka_unit_test(classes_go_by_their_names),
 	        cmocka_unit_test(a_scale_is_of_the_coarsest_class_that_takes_it),
 	};

@@ -702,6 +702,31 @@ static void a_scanned_code_takes_the_next_bottle_and_a_wrong_one_is_told(void **
 	assert_int_equal(script.guide.dispense[1].identity, IDENTITY_CODE);
 }
 
+/* Another system's bottle in the hand; a system whose labels have no codes asks nobody. */
+static void a_strange_code_is_told_where_the_wanted_bottle_has_one(void **state)
+{
+	struct script script;
+
+	(void)state;
+	script_begin(&script);
+	script_to_charge(&script, 22.0);
+	script_event(&script, GUIDE_SCAN, "LC-A", 0.0);
+	assert_int_equal(script_message(&script), MESSAGE_BOTTLE_WRONG);
+	assert_int_equal(script.guide.step, GUIDE_HELD);
+	assert_int_equal(script.guide.message.has, MESSAGE_HAS_OTHER);
+	script_event(&script, GUIDE_SCAN, "LC-A", 0.0);
+	assert_int_equal(script_message(&script), MESSAGE_BOTTLE_WRONG);
+	script_event(&script, GUIDE_SCAN, "TP-A", 0.0);
+	assert_int_equal(script.guide.step, GUIDE_CHARGE);
+
+	script_begin(&script);
+	script.guide.recipe.system.part[PART_A].code[0] = '\0';
+	script_to_charge(&script, 22.0);
+	script_event(&script, GUIDE_SCAN, "LC-A", 0.0);
+	assert_int_equal(script.guide.step, GUIDE_CHARGE);
+	assert_int_equal(script.guide.identity, IDENTITY_BY_HAND);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -736,6 +761,7 @@ int main(void)
 	        cmocka_unit_test(a_fresh_reading_before_b_has_no_covariance),
 	        cmocka_unit_test(an_unexplained_change_before_b_is_recorded_and_widens_the_doubt),
 	        cmocka_unit_test(a_scanned_code_takes_the_next_bottle_and_a_wrong_one_is_told),
+	        cmocka_unit_test(a_strange_code_is_told_where_the_wanted_bottle_has_one),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -267,6 +267,21 @@ static void silence_is_named(void **state)
 	end(&scene);
 }
 
+static void a_pan_below_its_zero_is_named(void **state)
+{
+	struct scene scene;
+
+	(void)state;
+	begin(&scene);
+	run_s(&scene, 20.0);
+	assert_int_equal(bench_act(scene.bench, "swapped-pair", 1.0), 0);
+	assert_int_equal(bench_act(scene.bench, "object", 500.0), 0);
+	run_s(&scene, 5.0);
+	assert_non_null(found(&scene, ADVICE_UNDERLOAD));
+	assert_within(found(&scene, ADVICE_UNDERLOAD)->value, 500.0, 1.0);
+	end(&scene);
+}
+
 static void drift_counts_from_the_last_zero(void **state)
 {
 	struct scene scene;
@@ -299,6 +314,7 @@ int main(void)
 	        cmocka_unit_test(no_hum_is_found_where_there_is_none),
 	        cmocka_unit_test(an_open_bridge_is_named),
 	        cmocka_unit_test(silence_is_named),
+	        cmocka_unit_test(a_pan_below_its_zero_is_named),
 	        cmocka_unit_test(drift_counts_from_the_last_zero),
 	};
 

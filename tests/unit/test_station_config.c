@@ -469,6 +469,33 @@ static void a_drivers_own_mistakes_come_with_the_rest(void **state)
 	assert_non_null(strstr(folder->heard[1], "sped"));
 }
 
+static void sensors_are_read_and_their_mistakes_said(void **state)
+{
+	struct folder *folder = *state;
+	char text[1024];
+
+	snprintf(text, sizeof(text),
+	         "%ssensors: { resin_temperature = \"probe:temp1\"; air_humidity = "
+	         "\"/sys/x\"; };\n",
+	         good_conf);
+	assert_loads(folder, text, good_system);
+	assert_string_equal(folder->config->sensors.sensor[SENSING_RESIN_DEGC], "probe:temp1");
+	assert_string_equal(folder->config->sensors.sensor[SENSING_AIR_DEGC], "");
+	assert_string_equal(folder->config->sensors.sensor[SENSING_AIR_PCT], "/sys/x");
+	assert_close(folder->config->sensors.every_s, 10.0, 0.0);
+	snprintf(text, sizeof(text),
+	         "%ssensors: { resin_temperature = \"probe\";\n air_temperature = \"probe:\";\n"
+	         "every_s = 0; warmth = 3; };\n",
+	         good_conf);
+	assert_int_equal(load(folder, text, good_system), -EINVAL);
+	assert_int_equal(folder->n, 4);
+	assert_non_null(strstr(folder->heard[0], "ambo.conf:8: sensors.every_s"));
+	assert_non_null(strstr(folder->heard[1], "warmth"));
+	assert_non_null(strstr(folder->heard[2], "ambo.conf:6: sensors.resin_temperature"));
+	assert_non_null(strstr(folder->heard[2], "NAME:CHANNEL"));
+	assert_non_null(strstr(folder->heard[3], "ambo.conf:7: sensors.air_temperature"));
+}
+
 int main(void)
 {
 #define TEST(f) cmocka_unit_test_setup_teardown(f, folder_new, folder_free)
@@ -489,6 +516,7 @@ int main(void)
 	        TEST(more_systems_than_there_is_room_for_are_refused),
 	        TEST(a_curve_that_turns_over_below_max_is_refused),
 	        TEST(a_drivers_own_mistakes_come_with_the_rest),
+	        TEST(sensors_are_read_and_their_mistakes_said),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -103,6 +103,28 @@ static void nothing_is_promised_of_senseless_numbers(void **state)
 	assert_within(working_life_s(&system, 100.0, 20.0), 0.0, 0.0);
 }
 
+/* Half used at 20 C: half of what 30 C gives is left, a third. */
+static void warmer_resin_leaves_less_of_what_is_left(void **state)
+{
+	(void)state;
+	assert_close(working_life_left_s(&label, 100.0, 2400.0, 0.0, 30.0), 800.0, 1e-14);
+	assert_close(working_life_left_s(&label, 100.0, 2400.0, 1200.0, 30.0), 400.0, 1e-14);
+	assert_close(working_life_left_s(&label, 100.0, 2400.0, 1200.0, 20.0), 1200.0, 1e-14);
+	/* Cooler than the label is not longer; begun warm, cooling bounds nothing new. */
+	assert_close(working_life_left_s(&label, 100.0, 2400.0, 1200.0, 5.0), 1200.0, 1e-14);
+	assert_true(working_life_left_s(&label, 100.0, 800.0, 400.0, 20.0) >= 400.0);
+	assert_within(working_life_left_s(&label, 100.0, 2400.0, 2400.0, 30.0), 0.0, 0.0);
+	assert_within(working_life_left_s(&label, 100.0, 2400.0, 1e6, 30.0), 0.0, 0.0);
+}
+
+static void without_a_temperature_nothing_is_bounded(void **state)
+{
+	(void)state;
+	assert_true(isinf(working_life_left_s(&label, 100.0, 2400.0, 10.0, (double)NAN)));
+	assert_true(isinf(working_life_left_s(&label, 100.0, 0.0, 10.0, 30.0)));
+	assert_true(isinf(working_life_left_s(&label, 0.0, 2400.0, 10.0, 30.0)));
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -113,6 +135,8 @@ int main(void)
 	        cmocka_unit_test(more_mass_shortens_it_by_the_cube_root),
 	        cmocka_unit_test(it_never_grows_with_mass_or_temperature),
 	        cmocka_unit_test(nothing_is_promised_of_senseless_numbers),
+	        cmocka_unit_test(warmer_resin_leaves_less_of_what_is_left),
+	        cmocka_unit_test(without_a_temperature_nothing_is_bounded),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
