@@ -213,6 +213,7 @@ static int give(struct hx711 *chip, int64_t ready_ns, struct hx711_conversion *r
 	if (chip->has_given && 2 * (ready_ns - chip->given_ns) > 3 * chip->period_ns)
 		ret->flags |= SCALE_GAP;
 	chip->has_given = true;
+	chip->n_given++;
 	chip->given_ns = ready_ns;
 	return 1;
 }

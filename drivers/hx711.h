@@ -72,7 +72,8 @@ struct hx711 {
 	bool has_given;
 	int64_t given_ns;                    /* the conversion that was handed over before */
 	int64_t longest_ns;                  /* high phase, of the frame before */
-	uint64_t n_long, n_lost, n_restarts; /* frames spoilt, by why; for health */
+	uint64_t n_given;                    /* conversions, void ones too */
+	uint64_t n_long, n_lost, n_restarts; /* of them spoilt, by why; for health */
 };
 
 void hx711_init(struct hx711 *chip, const struct hx711_config *config,

@@ -331,6 +331,21 @@ static int hx711_notice(struct scale *scale, char *message)
 	return 1;
 }
 
+static size_t hx711_counts(const struct scale *scale, struct scale_count *ret)
+{
+	const struct hx711 *chip = &scale->chip;
+	const struct scale_count all[] = {
+	        {"Conversions", chip->n_given},
+	        {"Void", chip->n_long + chip->n_lost + chip->n_restarts},
+	        {"LongPulses", chip->n_long},
+	        {"LostPulses", chip->n_lost},
+	        {"Restarts", chip->n_restarts},
+	};
+
+	memcpy(ret, all, sizeof(all));
+	return sizeof(all) / sizeof(all[0]);
+}
+
 const struct scale_driver hx711_driver = {
         .name = "hx711",
         .own_time = 0,
@@ -339,5 +354,6 @@ const struct scale_driver hx711_driver = {
         .read = hx711_driver_read,
         .close = hx711_close,
         .notice = hx711_notice,
+        .counts = hx711_counts,
         .idle = hx711_idle,
 };

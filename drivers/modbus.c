@@ -45,7 +45,7 @@ struct scale {
 	int64_t beat_us; /* when it last changed */
 
 	atomic_uint wanted; /* 1 << PURPOSE_ZERO, 1 << PURPOSE_TARE: act() is of any thread */
-	uint64_t n_samples, n_probes, n_frozen;
+	uint64_t n_samples, n_probes, n_repeats, n_frozen;
 };
 
 static int modbus_check(const struct scale_option *options, size_t n_options, option_report *report,
@@ -54,6 +54,29 @@ static int modbus_check(const struct scale_option *options, size_t n_options, op
 	struct modbus_config config;
 
 	return modbus_config_read(options, n_options, report, context, &config);
+}
+
+static void tell_nobody(void *context, const char *sentence)
+{
+	(void)context;
+	(void)sentence;
+}
+
+static double modbus_count_g(const struct scale_option *options, size_t n_options,
+                             const char **ret_where)
+{
+	/* What a count is comes of the first of these that is written. */
+	static const char *const keys[] = {"count_g", "factor", "unit", "type", "map"};
+	struct modbus_config config;
+
+	if (modbus_config_read(options, n_options, tell_nobody, NULL, &config) > 0)
+		return 0.0;
+	*ret_where = "scale";
+	for (size_t k = sizeof(keys) / sizeof(keys[0]); k-- > 0;)
+		for (size_t i = 0; i < n_options; i++)
+			if (strcmp(options[i].key, keys[k]) == 0)
+				*ret_where = options[i].where;
+	return config.map.count_g;
 }
 
 static void modbus_close_scale(struct scale *scale)
@@ -225,6 +248,7 @@ static bool beats(struct scale *scale, uint16_t heartbeat, int64_t t_us, uint32_
 		return true;
 	}
 	*flags |= SCALE_REPEAT;
+	scale->n_repeats++;
 	return t_us - scale->beat_us <= (int64_t)scale->config.heartbeat_ms * 1000;
 }
 
@@ -366,8 +390,35 @@ void modbus_scale_counts(const struct scale *scale, struct modbus_scale_counts *
 	*ret = (struct modbus_scale_counts){.n_samples = scale->n_samples,
 	                                    .n_probes = scale->n_probes,
 	                                    .n_implausible = scale->gate.n_refused,
+	                                    .n_repeats = scale->n_repeats,
 	                                    .n_frozen = scale->n_frozen};
 	modbus_wire_counts(scale->wire, &ret->wire);
+}
+
+static size_t modbus_counts(const struct scale *scale, struct scale_count *ret)
+{
+	struct modbus_scale_counts counts;
+
+	modbus_scale_counts(scale, &counts);
+	const struct scale_count all[] = {
+	        {"Exchanges", counts.wire.n_asked},
+	        {"Good", counts.wire.n_good},
+	        {"TimedOut", counts.wire.n_timeouts},
+	        {"Foreign", counts.wire.n_foreign},
+	        {"TooEarly", counts.wire.n_early},
+	        {"Damaged", counts.wire.n_corrupt},
+	        {"Exceptions", counts.wire.n_exceptions},
+	        {"LinksOpened", counts.wire.n_opened},
+	        {"LinksLost", counts.wire.n_broken},
+	        {"Probes", counts.n_probes},
+	        {"Implausible", counts.n_implausible},
+	        {"Repeats", counts.n_repeats},
+	        {"Frozen", counts.n_frozen},
+	};
+
+	_Static_assert(sizeof(all) / sizeof(all[0]) <= SCALE_COUNTS_MAX, "more than fit");
+	memcpy(ret, all, sizeof(all));
+	return sizeof(all) / sizeof(all[0]);
 }
 
 const struct scale_driver modbus_driver = {
@@ -378,4 +429,6 @@ const struct scale_driver modbus_driver = {
         .read = modbus_read,
         .act = modbus_act,
         .close = modbus_close_scale,
+        .counts = modbus_counts,
+        .count_g = modbus_count_g,
 };

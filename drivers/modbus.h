@@ -68,6 +68,7 @@ struct modbus_scale_counts {
 	uint64_t n_samples;
 	uint64_t n_probes;      /* reads of another length, after a failure */
 	uint64_t n_implausible; /* values refused by the gate (modbus_gate.h) */
+	uint64_t n_repeats;     /* readings of a conversion that had been read before */
 	uint64_t n_frozen;      /* readings whose heartbeat stood still too long */
 };
 void modbus_scale_counts(const struct scale *scale, struct modbus_scale_counts *ret);

@@ -17,6 +17,7 @@ enum scale_flag {
 	SCALE_MOVING = 1u << 8, /* a unit with a judgement of its own says: not settled */
 	SCALE_REPEAT = 1u << 9, /* the unit shows the same conversion as last time */
 };
+#define SCALE_FLAGS (SCALE_RAIL | SCALE_VOID | SCALE_GAP | SCALE_MOVING | SCALE_REPEAT)
 
 struct scale_sample {
 	int64_t t_us;   /* the conversion's time: CLOCK_MONOTONIC, or the trace's own time */
@@ -30,6 +31,13 @@ struct scale_option {
 	const char *key, *value;
 	const char *where; /* "file:line" for messages; never NULL */
 };
+
+/* What a driver has counted since it was opened. */
+struct scale_count {
+	const char *name; /* static, as the bus shows it: "TimedOut" */
+	uint64_t n;
+};
+#define SCALE_COUNTS_MAX 16u
 
 #define SCALE_MESSAGE_MAX 512u /* bytes, with the NUL */
 
@@ -73,6 +81,16 @@ struct scale_driver {
 	 * sentence in message that a person should be told once, although the scale
 	 * works; 0 when there is none. */
 	int (*notice)(struct scale *scale, char *message);
+
+	/* Acquisition thread, after a read; NULL where nothing is counted. At most
+	 * SCALE_COUNTS_MAX of them; returns how many. */
+	size_t (*counts)(const struct scale *scale, struct scale_count *ret);
+
+	/* Main thread; NULL where only a calibration can say. What one count of the samples
+	 * weighs with these options (as check passes them), in g, and "file:line" of the one
+	 * that says so; 0 when the options are wrong. */
+	double (*count_g)(const struct scale_option *options, size_t n_options,
+	                  const char **ret_where);
 
 	/* Any thread while the scale is open; NULL where nothing can be powered down. 1:
 	 * nobody needs samples from now on; 0: somebody does, and read wakes the source. */

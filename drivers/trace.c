@@ -224,11 +224,11 @@ static int read_row(struct trace *trace, const char *text, struct scale_sample *
 		                      r == -ERANGE ? "out of 24 bits" : "no whole number", CODE_MIN,
 		                      CODE_MAX);
 	if (trace->flags_column != NO_COLUMN &&
-	    field_whole(&flags, 0, SCALE_RAIL | SCALE_VOID | SCALE_GAP, &bits) < 0)
+	    (field_whole(&flags, 0, SCALE_FLAGS, &bits) < 0 || (bits & ~(long long)SCALE_FLAGS) != 0))
 		return trace_complain(trace->name, line, message,
-		                      "the driver_flags '%s' are not known; expected 0 to %u",
-		                      field_show(&flags, shown),
-		                      SCALE_RAIL | SCALE_VOID | SCALE_GAP);
+		                      "the driver_flags '%s' are not known; expected a sum of 1 "
+		                      "(rail), 2 (void), 4 (gap), 256 (moving) and 512 (repeat)",
+		                      field_show(&flags, shown));
 	*ret = (struct scale_sample){t_us, (int32_t)counts, (uint32_t)bits};
 	if (trace->flags_column == NO_COLUMN)
 		mark(trace, ret);

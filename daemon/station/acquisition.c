@@ -25,6 +25,8 @@ struct acquisition {
 	pthread_mutex_t lock; /* over what follows */
 	enum acquisition_state state;
 	char message[SCALE_MESSAGE_MAX];
+	struct scale_count counts[SCALE_COUNTS_MAX];
+	size_t n_counts;
 };
 
 static void set_state(struct acquisition *acquisition, enum acquisition_state state,
@@ -33,6 +35,16 @@ static void set_state(struct acquisition *acquisition, enum acquisition_state st
 	pthread_mutex_lock(&acquisition->lock);
 	acquisition->state = state;
 	snprintf(acquisition->message, sizeof(acquisition->message), "%s", message);
+	pthread_mutex_unlock(&acquisition->lock);
+}
+
+static void take_counts(struct acquisition *acquisition)
+{
+	if (acquisition->driver->counts == NULL)
+		return;
+	pthread_mutex_lock(&acquisition->lock);
+	acquisition->n_counts =
+	        acquisition->driver->counts(acquisition->scale, acquisition->counts);
 	pthread_mutex_unlock(&acquisition->lock);
 }
 
@@ -75,6 +87,7 @@ static void *acquire(void *context)
 		r = acquisition->driver->read(acquisition->scale, READ_TIMEOUT_MS, &item.sample,
 		                              message);
 		pass_on_notice(acquisition);
+		take_counts(acquisition);
 		if (r == -ENODATA) {
 			set_state(acquisition, ACQUISITION_ENDED, message);
 			wake(acquisition);
@@ -89,8 +102,11 @@ static void *acquire(void *context)
 			continue;
 		}
 		if (r < 0) {
-			set_state(acquisition, ACQUISITION_FAILS,
-			          message[0] != '\0' ? message : strerror(-r));
+			const char *why = message[0] != '\0' ? message : strerror(-r);
+
+			if (state != ACQUISITION_FAILS) /* once an outage */
+				fprintf(stderr, "ambod: scale: %s\n", why);
+			set_state(acquisition, ACQUISITION_FAILS, why);
 			state = ACQUISITION_FAILS;
 			wake(acquisition);
 			pause_ms(RETRY_MS);
@@ -98,6 +114,8 @@ static void *acquire(void *context)
 		}
 		/* Awake it is at once; its first sample takes the converter's settling. */
 		if ((r > 0 && state != ACQUISITION_RUNS) || state == ACQUISITION_RESTS) {
+			if (state == ACQUISITION_FAILS)
+				fprintf(stderr, "ambod: scale: it is read again\n");
 			state = ACQUISITION_RUNS;
 			set_state(acquisition, state, "");
 		}
@@ -155,6 +173,17 @@ void acquisition_stop(struct acquisition *acquisition)
 struct ring *acquisition_ring(struct acquisition *acquisition)
 {
 	return acquisition->ring;
+}
+
+size_t acquisition_counts(struct acquisition *acquisition, struct scale_count *ret)
+{
+	size_t n;
+
+	pthread_mutex_lock(&acquisition->lock);
+	n = acquisition->n_counts;
+	memcpy(ret, acquisition->counts, n * sizeof(*ret));
+	pthread_mutex_unlock(&acquisition->lock);
+	return n;
 }
 
 unsigned acquisition_rests(struct acquisition *acquisition)

@@ -27,6 +27,9 @@ void acquisition_stop(struct acquisition *acquisition);
 
 struct ring *acquisition_ring(struct acquisition *acquisition);
 
+/* What the driver has counted up to its last read, at most SCALE_COUNTS_MAX. */
+size_t acquisition_counts(struct acquisition *acquisition, struct scale_count *ret);
+
 /* How the source is, with the driver's last sentence when it fails. */
 enum acquisition_state acquisition_state(struct acquisition *acquisition, char *ret_message,
                                          size_t size);

@@ -561,6 +561,25 @@ static void put_smallest(sd_bus_message *reply, const struct station *station, d
 		dict_put_text(reply, "SmallestBatchSystem", system->id);
 }
 
+/* What the driver has seen on its wires. */
+static void put_counters(sd_bus_message *reply, const struct station *station)
+{
+	struct scale_count counts[SCALE_COUNTS_MAX];
+	const size_t n = station->acquisition != NULL
+	                         ? acquisition_counts(station->acquisition, counts)
+	                         : 0;
+
+	sd_bus_message_open_container(reply, 'e', "sv");
+	sd_bus_message_append(reply, "s", "Counters");
+	sd_bus_message_open_container(reply, 'v', "a{sv}");
+	dict_begin(reply);
+	for (size_t i = 0; i < n; i++)
+		dict_put_whole(reply, counts[i].name, (int64_t)counts[i].n);
+	dict_end(reply);
+	sd_bus_message_close_container(reply);
+	sd_bus_message_close_container(reply);
+}
+
 /* A load cell is made to hold its span over this; beyond, it wants to be looked at (common
  * practice, no source). */
 #define TEMPERATURE_STEP_K 10.0
@@ -635,6 +654,7 @@ int bus_get_health(sd_bus *connection, const char *path, const char *interface,
 	             (view.has & HEALTH_HAS_NOISE) != 0
 	                     ? fmax(view.noise_g, station->config->weigher.noise_g)
 	                     : station->config->weigher.noise_g);
+	put_counters(reply, station);
 	n = health_findings(&care->health.setup, &view, findings);
 	n = add_finding(findings, n, &care->due);
 	n = add_finding(findings, n, &warmth);

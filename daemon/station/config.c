@@ -10,11 +10,12 @@
 #include "drivers/panel_options.h"
 
 #define DRIVERS_MAX 8u
+#define COUNT_SHARE 1e-3 /* as much as a rounded counts_per_g may be off */
 
 /* As written in the file; what it means is worked out afterwards. */
 struct written {
 	char driver[32];
-	double max_g, interval_g, noise_g, rate_hz;
+	double max_g, interval_g, noise_g, rate_hz, silent_ms;
 	bool zero_tracking;
 
 	int degree;
@@ -62,6 +63,8 @@ static const struct conf_spec scale_specs[] = {
         {"interval_g", CONF_DOUBLE, .required = true, AT(interval_g), .low = 1e-6, .high = 1000.0},
         {"noise_g", CONF_DOUBLE, AT(noise_g), .low = 0.0, .high = 100.0},
         {"rate_hz", CONF_DOUBLE, AT(rate_hz), .low = 0.0, .high = 1000.0},
+        {"silent_ms", CONF_DOUBLE, AT(silent_ms), .low = 0.0, .high = 60000.0,
+         .expected = "100 to 60000 ms, or 0: after 3 periods"},
         {"zero_tracking", CONF_BOOL, AT(zero_tracking)},
         {"calibration", CONF_GROUP, .required = true, .group = calibration_specs},
         {"doubt", CONF_GROUP, .group = doubt_specs},
@@ -216,6 +219,7 @@ static void take_scale(struct station_config *config, const struct written *writ
 	        .interval_g = written->interval_g,
 	        .noise_g = written->noise_g,
 	        .rate_hz = written->rate_hz,
+	        .silent_s = written->silent_ms / 1000.0,
 	        .zero_tracking = written->zero_tracking,
 	};
 	config->doubt = (struct weighing_doubt){
@@ -233,6 +237,12 @@ static void take_scale(struct station_config *config, const struct written *writ
 		         written->interval_g, written->max_g / 50.0);
 		wrong(config, report, "scale.interval_g", what);
 	}
+	if (written->silent_ms > 0.0 && written->silent_ms < 100.0) {
+		snprintf(what, sizeof(what),
+		         "the value is %.10g; expected 100 to 60000 ms, or 0: after 3 periods",
+		         written->silent_ms);
+		wrong(config, report, "scale.silent_ms", what);
+	}
 	r = calibration_check(&weigher->calibration, weigher->max_g);
 	if (r == -ERANGE) {
 		snprintf(what, sizeof(what),
@@ -245,6 +255,27 @@ static void take_scale(struct station_config *config, const struct written *writ
 		      "this calibration cannot weigh; expected degree 1 without g_per_count2, or "
 		      "degree 2 with it");
 	}
+}
+
+/* A unit that weighs in grams by itself says what its counts are. */
+static void check_count(struct station_config *config, struct conf_report *report)
+{
+	const struct scale_driver *driver = config->driver;
+	const double g_per_count = config->weigher.calibration.g_per_count;
+	const char *where = NULL;
+	char what[512];
+	double count_g;
+
+	if (report->found > 0 || driver == NULL || driver->count_g == NULL)
+		return;
+	count_g = driver->count_g(config->options.option, config->options.n, &where);
+	if (count_g <= 0.0 || fabs(g_per_count / count_g - 1.0) <= COUNT_SHARE)
+		return;
+	snprintf(what, sizeof(what),
+	         "%.10g contradicts the driver %s (%.200s), whose counts are %.10g g; expected "
+	         "%.10g: to correct the unit, calibrate at the station",
+	         1.0 / g_per_count, driver->name, where, count_g, 1.0 / count_g);
+	wrong(config, report, "scale.calibration.counts_per_g", what);
 }
 
 static int read_main(struct station_config *config, const char *path, struct conf_report *report)
@@ -288,6 +319,7 @@ static int read_main(struct station_config *config, const char *path, struct con
 		if (config->driver != NULL && config->driver->check != NULL)
 			config->driver->check(config->options.option, config->options.n,
 			                      driver_wrong, report);
+		check_count(config, report);
 		take_panel(config, written, report);
 		take_sensors(config, written, report);
 		config->default_tolerance_pct = written->default_tolerance_pct;

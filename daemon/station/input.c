@@ -51,19 +51,28 @@ static void set_zero_tracking(struct station *station)
 	                                  !batches_waiting(&station->batches));
 }
 
+static void note_rate(struct station *station, int64_t t_us)
+{
+	const int64_t since_us = t_us - station->last_sample_us;
+
+	if (station->samples > 0 && since_us > 0)
+		station->rate_hz += (1e6 / (double)since_us - station->rate_hz) / 16.0;
+	station->last_sample_us = t_us;
+	station->samples++;
+}
+
 static void take_sample(struct station *station, const struct scale_sample *sample)
 {
 	const struct weigher_sample weighed = {.t_us = sample->t_us,
 	                                       .counts = sample->counts,
 	                                       .rail = (sample->flags & SCALE_RAIL) != 0,
-	                                       .corrupt = (sample->flags & SCALE_VOID) != 0};
+	                                       .corrupt = (sample->flags & SCALE_VOID) != 0,
+	                                       .repeat = (sample->flags & SCALE_REPEAT) != 0,
+	                                       .moving = (sample->flags & SCALE_MOVING) != 0};
 	const struct batch *batch = reading_batch(station);
-	const int64_t since_us = sample->t_us - station->last_sample_us;
 
-	if (station->samples > 0 && since_us > 0)
-		station->rate_hz += (1e6 / (double)since_us - station->rate_hz) / 16.0;
-	station->last_sample_us = sample->t_us;
-	station->samples++;
+	if (!weighed.repeat)
+		note_rate(station, sample->t_us);
 	if (station->inputs != NULL && batch != NULL)
 		inputs_sample(station->inputs, batch->id, sample->t_us, sample->counts,
 		              sample->flags);
@@ -79,15 +88,31 @@ static void take_sample(struct station *station, const struct scale_sample *samp
 	spread_reading(station);
 }
 
+/* While a source rests its silence is none. */
+static int64_t silent_us(const struct station *station)
+{
+	return station->resting.rests ? INT64_MAX : weigher_silent_us(station->weigher);
+}
+
+static void take_silence(struct station *station)
+{
+	const int64_t now_us = station->timeline.now_us;
+
+	if (resting_look(station) ||
+	    !weigher_tick(station->weigher, now_us, &station->reading))
+		return;
+	scale_care_tick(station, now_us);
+	spread_reading(station);
+	if (station->bus != NULL)
+		bus_touch(station->bus);
+}
+
 static void take_tick(struct station *station)
 {
 	const int64_t now_us = station->timeline.now_us;
 	const struct batch *pan;
 
-	if (!resting_look(station) && weigher_tick(station->weigher, now_us, &station->reading)) {
-		scale_care_tick(station, now_us);
-		spread_reading(station);
-	}
+	(void)resting_look(station);
 	pan = batches_pan(&station->batches);
 	for (size_t i = 0; i < BATCHES_MAX; i++) {
 		struct batch *batch = &station->batches.batch[i];
@@ -176,6 +201,7 @@ static bool input_step(struct station *station)
 		return false;
 	switch (timeline_next(&station->timeline,
 	                      station->has_press ? station->press_us : INT64_MAX,
+	                      silent_us(station),
 	                      batches_count_open(&station->batches) > 0)) {
 	case TIMELINE_NOTHING:
 		state = acquisition_state(station->acquisition, message, sizeof(message));
@@ -188,6 +214,9 @@ static bool input_step(struct station *station)
 		return true;
 	case TIMELINE_TICK:
 		take_tick(station);
+		return true;
+	case TIMELINE_SILENCE:
+		take_silence(station);
 		return true;
 	case TIMELINE_SAMPLE:
 		if (station->n_resume > 0)
@@ -225,16 +254,24 @@ static int on_ring(sd_event_source *source, int fd, uint32_t revents, void *cont
 	return on_more(source, context);
 }
 
-/* Without a time of its own a source's silence is noticed by the station's clock. */
+/* Without a time of its own a source's silence is noticed by the station's clock; what
+ * has come by then is looked at first, for a loop that is late is no silence. */
 static int on_tick(sd_event_source *source, uint64_t due_us, void *context)
 {
 	struct station *station = context;
 	const struct ring_item item = {.kind = RING_TIME, .sample = {.t_us = (int64_t)due_us}};
+	uint64_t next_us = due_us + TIMELINE_TICK_US;
+	int i = 0;
 
-	if (!station->timeline.has_item)
+	while (i < SHARE_MAX && input_step(station))
+		i++;
+	if (i < SHARE_MAX && !station->timeline.has_item)
 		timeline_put(&station->timeline, &item);
 	input_go_on(station);
-	sd_event_source_set_time(source, due_us + TIMELINE_TICK_US);
+	/* Samples that come until the next tick can only put it off. */
+	if (silent_us(station) > (int64_t)due_us && silent_us(station) < (int64_t)next_us)
+		next_us = (uint64_t)silent_us(station);
+	sd_event_source_set_time(source, next_us);
 	sd_event_source_set_enabled(source, SD_EVENT_ONESHOT);
 	return 0;
 }

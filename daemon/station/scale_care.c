@@ -161,6 +161,8 @@ void scale_care_sample(struct station *station, const struct weigher_sample *sam
 	        .zero_g = weigher_zero_g(station->weigher),
 	};
 
+	if (sample->repeat)
+		return; /* it says nothing new of the scale either */
 	if (!care->health.zeroed)
 		health_zeroed(&care->health, heard.zero_g, sample->t_us);
 	health_feed(&care->health, &heard, &station->reading);

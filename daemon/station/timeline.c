@@ -37,7 +37,8 @@ static void begin(struct timeline *timeline, int64_t press_us)
 	timeline->next_tick_us = tick_after(timeline->now_us);
 }
 
-enum timeline_kind timeline_next(struct timeline *timeline, int64_t press_us, bool ticks)
+enum timeline_kind timeline_next(struct timeline *timeline, int64_t press_us, int64_t silent_us,
+                                 bool ticks)
 {
 	int64_t until;
 
@@ -48,16 +49,24 @@ enum timeline_kind timeline_next(struct timeline *timeline, int64_t press_us, bo
 	until = timeline->item.sample.t_us > timeline->now_us ? timeline->item.sample.t_us
 	                                                      : timeline->now_us;
 	if (!ticks && timeline->next_tick_us <= until) {
-		const int64_t behind = until < press_us ? until : press_us;
+		int64_t behind = until < press_us ? until : press_us;
+
+		if (silent_us < behind)
+			behind = silent_us;
 
 		if (timeline->next_tick_us < behind)
 			timeline->next_tick_us += (behind - timeline->next_tick_us) /
 			                          TIMELINE_TICK_US * TIMELINE_TICK_US;
 	}
-	if (press_us <= until && press_us <= timeline->next_tick_us) {
+	if (press_us <= until && press_us <= timeline->next_tick_us && press_us <= silent_us) {
 		if (press_us > timeline->now_us)
 			timeline->now_us = press_us;
 		return TIMELINE_PRESS;
+	}
+	if (silent_us <= until && silent_us <= timeline->next_tick_us) {
+		if (silent_us > timeline->now_us)
+			timeline->now_us = silent_us;
+		return TIMELINE_SILENCE;
 	}
 	if (timeline->next_tick_us <= until) {
 		timeline->now_us = timeline->next_tick_us;
@@ -67,5 +76,6 @@ enum timeline_kind timeline_next(struct timeline *timeline, int64_t press_us, bo
 	timeline->now_us = until;
 	timeline->has_item = false;
 	return timeline->item.kind == RING_SAMPLE ? TIMELINE_SAMPLE
-	                                          : timeline_next(timeline, press_us, ticks);
+	                                          : timeline_next(timeline, press_us, silent_us,
+	                                                                 ticks);
 }

@@ -8,7 +8,7 @@
 #include "ring.h"
 
 /* The order of things on a source's own time: a tick every 100 ms of it, also through
- * gaps, presses at their time, samples. Whatever the speed of a replay, the same
+ * gaps, presses at their time, the moment a source falls silent, samples. Whatever the speed of a replay, the same
  * trace and presses give the same order. Pure. */
 
 #define TIMELINE_TICK_US 100000
@@ -25,6 +25,7 @@ enum timeline_kind {
 	TIMELINE_NOTHING, /* the next item is wanted: timeline_put() */
 	TIMELINE_PRESS,   /* at the press's time, before what else is due then */
 	TIMELINE_TICK,
+	TIMELINE_SILENCE, /* at silent_us, before what else is due then but a press */
 	TIMELINE_SAMPLE, /* item.sample */
 };
 
@@ -39,8 +40,10 @@ void timeline_put(struct timeline *timeline, const struct ring_item *item);
  * the same order when it is replayed. */
 int64_t timeline_stamp(struct timeline *timeline, int64_t clock_us);
 
-/* @press_us: when the next press is due, INT64_MAX for none. @ticks: whether anyone
- * waits for ticks; without, those of a gap are skipped, on the same grid. */
-enum timeline_kind timeline_next(struct timeline *timeline, int64_t press_us, bool ticks);
+/* @press_us: when the next press is due, @silent_us: when the source is silent unless a
+ * sample comes, INT64_MAX for none. @ticks: whether anyone waits for ticks; without,
+ * those of a gap are skipped, on the same grid. */
+enum timeline_kind timeline_next(struct timeline *timeline, int64_t press_us, int64_t silent_us,
+                                 bool ticks);
 
 #endif

@@ -28,9 +28,11 @@
 /* A departure that needs no change test to be believed, once confirmed. */
 #define SUDDEN_SD 6.0
 
-/* A restart gap is four periods: silence is longer, and never under 100 ms. */
-#define SILENT_PERIODS 4.5
+#define SILENT_PERIODS 3.0
 #define SILENT_MIN_S   0.1
+/* A restarted converter settles for four periods; its oscillator may be fast, so that
+ * the fourth conversion is not settled yet and the fifth is the first. */
+#define RESTART_PERIODS 5.5
 
 #define OVERLOAD_INTERVALS  9.0  /* OIML R 76-1, 4.2.3 */
 #define UNDERLOAD_INTERVALS 20.0 /* from memory */
@@ -48,6 +50,8 @@ struct weigher {
 	struct settling settling;
 	struct zero zero;
 
+	bool moving;      /* the unit says so of the newest sample */
+	bool restarts;    /* after the newest sample the converter may be restarting */
 	bool doubtful;    /* the newest sample passed alone: a gap may yet prove it corrupt */
 	bool seen;        /* the next line is set */
 	int64_t last_us;  /* of the newest sample of any kind */
@@ -75,6 +79,7 @@ static void forget(struct weigher *weigher)
 	           config->interval_g);
 	spike_gate_init(&weigher->gate);
 	settling_init(&weigher->settling);
+	weigher->moving = weigher->restarts = false;
 	weigher->doubtful = false;
 	weigher->seen = false;
 	weigher->n_first = 0;
@@ -88,6 +93,7 @@ int weigher_new(const struct weigher_config *config, struct weigher **ret)
 
 	if (!positive(config->max_g) || !positive(config->interval_g) ||
 	    !positive_or_zero(config->noise_g) || !positive_or_zero(config->rate_hz) ||
+	    !positive_or_zero(config->silent_s) ||
 	    !positive(calibration->g_per_count) || !isfinite(calibration->g_per_count2) ||
 	    !isfinite(calibration->zero_counts))
 		return -EINVAL;
@@ -185,6 +191,14 @@ static double gate_width_g(const struct weigher *weigher)
 	       GATE_BEND_G_PER_S2 * period_s(weigher) * period_s(weigher) / weigher->tracker.beta;
 }
 
+/* Our own judgement, but never more settled than the unit's. */
+static enum reading_state believed_state(const struct weigher *weigher)
+{
+	const enum reading_state state = weigher->settling.rest.state;
+
+	return weigher->moving && state == READING_SETTLED ? READING_PROVISIONAL : state;
+}
+
 /* Fill in the reading from what is believed now. */
 static void tell(struct weigher *weigher, int64_t t_us)
 {
@@ -194,7 +208,7 @@ static void tell(struct weigher *weigher, int64_t t_us)
 	const bool was_warm = reading->warm;
 	double mass_g;
 
-	*reading = (struct reading){.t_us = t_us, .known = true, .state = settling->rest.state};
+	*reading = (struct reading){.t_us = t_us, .known = true, .state = believed_state(weigher)};
 	if (at_rest(weigher)) {
 		mass_g = settling->rest.mean_g;
 		reading->n_averaged = (uint32_t)settling->rest.n;
@@ -207,7 +221,7 @@ static void tell(struct weigher *weigher, int64_t t_us)
 		reading->sd_g = tracker->mass_sd_g;
 		reading->still_since_us = t_us;
 	}
-	zero_track(&weigher->zero, t_us, mass_g, settling->rest.state == READING_SETTLED,
+	zero_track(&weigher->zero, t_us, mass_g, reading->state == READING_SETTLED,
 	           weigher->config.max_g, weigher->config.interval_g);
 	reading->gross_g = mass_g - weigher->zero.zero_g;
 	reading->net_g = reading->gross_g - weigher->zero.tare_g;
@@ -229,8 +243,10 @@ static void repeat(struct weigher *weigher)
 {
 	weigher->newest.held = true;
 	if (weigher->newest.state == READING_FAULT) {
-		weigher->newest.state = weigher->settling.rest.state;
+		weigher->newest.state = believed_state(weigher);
 		weigher->newest.silent = false;
+	} else if (weigher->moving && weigher->newest.state == READING_SETTLED) {
+		weigher->newest.state = READING_PROVISIONAL;
 	}
 }
 
@@ -280,6 +296,11 @@ void weigher_feed(struct weigher *weigher, const struct weigher_sample *sample, 
 {
 	bool gap = false;
 
+	if (sample->repeat && !sample->rail) {
+		weigher->newest.held = true;
+		*ret = weigher->newest;
+		return;
+	}
 	if (weigher->seen && sample->t_us <= weigher->last_us) {
 		repeat(weigher);
 		*ret = weigher->newest;
@@ -292,6 +313,8 @@ void weigher_feed(struct weigher *weigher, const struct weigher_sample *sample, 
 	}
 	weigher->seen = true;
 	weigher->last_us = sample->t_us;
+	weigher->moving = sample->moving;
+	weigher->restarts = sample->corrupt || spike_gate_suspects(sample->counts);
 
 	if (sample->rail || sample->counts >= RAIL_HIGH || sample->counts <= RAIL_LOW) {
 		spike_gate_drop(&weigher->gate);
@@ -307,14 +330,26 @@ void weigher_feed(struct weigher *weigher, const struct weigher_sample *sample, 
 	*ret = weigher->newest;
 }
 
+int64_t weigher_silent_us(const struct weigher *weigher)
+{
+	const double periods = weigher->restarts ? RESTART_PERIODS : SILENT_PERIODS;
+	double silent_s = weigher->config.silent_s;
+
+	if (!weigher->seen || weigher->newest.silent)
+		return INT64_MAX;
+	if (silent_s <= 0.0) {
+		if (weigher->period.n == 0)
+			return INT64_MAX;
+		silent_s = fmax(periods * period_s(weigher), SILENT_MIN_S);
+	}
+	return weigher->last_us + (int64_t)(silent_s * 1e6);
+}
+
 int weigher_tick(struct weigher *weigher, int64_t t_us, struct reading *ret)
 {
-	const double silence_s = (double)(t_us - weigher->last_us) * 1e-6;
 	int changed = 0;
 
-	if (weigher->seen && weigher->period.n > 0 &&
-	    silence_s > fmax(SILENT_PERIODS * period_s(weigher), SILENT_MIN_S) &&
-	    !weigher->newest.silent) {
+	if (t_us >= weigher_silent_us(weigher)) {
 		weigher->newest.state = READING_FAULT;
 		weigher->newest.silent = true;
 		weigher->newest.held = true;

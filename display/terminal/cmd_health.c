@@ -138,6 +138,51 @@ static void key_of(int i, const char *what, char key[DICT_KEY_MAX])
 	snprintf(key, DICT_KEY_MAX, "Health.Findings.%d.%s", i, what);
 }
 
+#define COUNTER "Health.Counters."
+
+/* "TimedOut" as "timed_out". */
+static void name_of(const char *key, char between, char *ret, size_t size)
+{
+	size_t n = 0;
+
+	for (; *key != '\0' && n + 2 < size; key++) {
+		const bool upper = *key >= 'A' && *key <= 'Z';
+
+		if (upper && n > 0)
+			ret[n++] = between;
+		ret[n++] = (char)(upper ? *key - 'A' + 'a' : *key);
+	}
+	ret[n] = '\0';
+}
+
+/* The next of what the driver has counted, from entry *i on; NULL at the end. */
+static const struct dict_entry *next_counter(const struct dict *health, uint32_t *i, char between,
+                                             char name[DICT_KEY_MAX])
+{
+	for (; *i < health->n; ++*i) {
+		const struct dict_entry *entry = &health->entry[*i];
+
+		if (strncmp(entry->key, COUNTER, strlen(COUNTER)) != 0)
+			continue;
+		name_of(entry->key + strlen(COUNTER), between, name, DICT_KEY_MAX);
+		++*i;
+		return entry;
+	}
+	return NULL;
+}
+
+static void print_json_counters(struct json *json, const struct dict *health)
+{
+	const struct dict_entry *counter;
+	char name[DICT_KEY_MAX];
+	uint32_t i = 0;
+
+	json_open(json, "counters", '{');
+	while ((counter = next_counter(health, &i, '_', name)) != NULL)
+		json_whole(json, name, counter->whole);
+	json_close(json, '}');
+}
+
 static void print_json(const struct dict *health)
 {
 	char key[DICT_KEY_MAX];
@@ -152,6 +197,7 @@ static void print_json(const struct dict *health)
 			json_number(&json, numbers[i].name, value);
 	}
 	json_whole(&json, "calibration_id", dict_whole(health, "Health.CalibrationId"));
+	print_json_counters(&json, health);
 	json_open(&json, "findings", '[');
 	for (int i = 0; key_of(i, "Id", key), dict_find(health, key) != NULL; i++) {
 		json_open(&json, NULL, '{');
@@ -167,6 +213,8 @@ static void print_json(const struct dict *health)
 static void print_csv(const struct dict *health)
 {
 	char key[DICT_KEY_MAX], number[OUTPUT_NUMBER_MAX];
+	const struct dict_entry *counter;
+	uint32_t at = 0;
 	double value;
 
 	printf("name,value\n");
@@ -175,13 +223,17 @@ static void print_csv(const struct dict *health)
 		if (dict_number(health, key, &value))
 			printf("%s,%s\n", numbers[i].name, output_number(value, number));
 	}
+	while ((counter = next_counter(health, &at, '_', key)) != NULL)
+		printf("n_%s,%" PRId64 "\n", key, counter->whole);
 	for (int i = 0; key_of(i, "Id", key), dict_find(health, key) != NULL; i++)
 		printf("finding,%s\n", dict_text(health, key));
 }
 
 static void print_person(const struct dict *health)
 {
+	const struct dict_entry *counter;
 	char key[DICT_KEY_MAX];
+	uint32_t at = 0;
 	double value;
 
 	for (size_t i = 0; i < N_NUMBERS; i++) {
@@ -190,6 +242,8 @@ static void print_person(const struct dict *health)
 			printf("  %-18s %.4g %s%s\n", numbers[i].label, fabs(value),
 			       numbers[i].unit, value < 0.0 ? " downwards" : "");
 	}
+	while ((counter = next_counter(health, &at, ' ', key)) != NULL)
+		printf("  %-18s %" PRId64 "\n", key, counter->whole);
 	for (int i = 0; key_of(i, "Sentence", key), dict_find(health, key) != NULL; i++)
 		printf("%s\n", dict_text(health, key));
 }
@@ -205,8 +259,8 @@ int cmd_health(const struct context *context, int argc, char **argv)
 	const struct args args = {
 	        "health [--csv | --json]",
 	        "How the scale is: noise, drift of the zero, corrupt reads, sample rate, hum, the\n"
-	        "smallest batch that can be trusted; and what to do about whatever is wrong. Exit\n"
-	        "status 0 only when nothing is.",
+	        "smallest batch that can be trusted, what the driver has counted on its wires; and\n"
+	        "what to do about whatever is wrong. Exit status 0 only when nothing is.",
 	        table, 2, 0};
 	const char *operands[ARGS_OPERANDS_MAX];
 	sd_bus *bus = NULL;

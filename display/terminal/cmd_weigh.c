@@ -120,7 +120,9 @@ static int weigh_rows(struct trace *trace, struct weigher *weigher, bool as_json
 		const struct weigher_sample sample = {.t_us = row.t_us,
 		                                      .counts = row.counts,
 		                                      .rail = (row.flags & SCALE_RAIL) != 0,
-		                                      .corrupt = (row.flags & SCALE_VOID) != 0};
+		                                      .corrupt = (row.flags & SCALE_VOID) != 0,
+		                                      .repeat = (row.flags & SCALE_REPEAT) != 0,
+		                                      .moving = (row.flags & SCALE_MOVING) != 0};
 
 		weigher_feed(weigher, &sample, &reading);
 		if (as_json)

@@ -86,8 +86,8 @@ class Coils(BaseModbusDataBlock):
             self.unit.frozen = bool(values[0])
 
 
-def device():
-    unit = Unit()
+def device(unit=None):
+    unit = unit or Unit()
     registers = Registers(unit)
     return ModbusSlaveContext(hr=registers, ir=registers, co=Coils(unit), zero_mode=True)
 
@@ -96,18 +96,19 @@ def context(n_units):
     return ModbusServerContext(slaves={i + 1: device() for i in range(n_units)}, single=False)
 
 
-async def main():
-    tcp = ModbusTcpServer(context(16), framer=ModbusSocketFramer, address=("127.0.0.1", 0), ignore_missing_slaves=True)
+async def serve(lines, ready, tcp_units=context(16), line_units=context):
+    tcp = ModbusTcpServer(tcp_units, framer=ModbusSocketFramer, address=("127.0.0.1", 0), ignore_missing_slaves=True)
     tasks = [asyncio.create_task(tcp.serve_forever())]
-    for port in sys.argv[1:]:
+    for port in lines:
         # A unit that does not answer what is not for it, as on a shared line.
-        line = ModbusSerialServer(context(1), framer=ModbusRtuFramer, port=port,
+        line = ModbusSerialServer(line_units(1), framer=ModbusRtuFramer, port=port,
                                   baudrate=115200, timeout=0.005, ignore_missing_slaves=True)
         await line.start()
         tasks.append(asyncio.create_task(line.serve_forever()))
     await tcp.serving
-    print("ready", tcp.server.sockets[0].getsockname()[1], flush=True)
+    ready(tcp.server.sockets[0].getsockname()[1])
     await asyncio.gather(*tasks)
 
 
-asyncio.run(main())
+if __name__ == "__main__":
+    asyncio.run(serve(sys.argv[1:], lambda port: print("ready", port, flush=True)))

@@ -65,7 +65,7 @@ stir_s = 15.0;
 CONF = """
 scale: {
   driver = "%(driver)s"; max_g = 5000.0; interval_g = 0.1; noise_g = %(noise)s; rate_hz = %(rate)s;
-  calibration: { degree = 1; zero_counts = 190000.0; counts_per_g = 429.5; residual_sd_g = 0.02; };
+  calibration: { degree = 1; zero_counts = %(zero_counts)r; counts_per_g = %(counts_per_g)r; residual_sd_g = 0.02; };
   %(driver)s: { %(options)s };
 };
 store: { path = "ambo.db"; keep_inputs = %(keep)d; };
@@ -80,7 +80,8 @@ class Daemon:
     """ambod on a configuration folder of its own, thrown away at the end."""
 
     def __init__(self, driver="simulated", options=None, station="", keep=0, folder=None,
-                 rate=80.0, noise=0.05, check=0.0, groups=""):
+                 rate=80.0, noise=0.05, check=0.0, groups="", zero_counts=190000.0,
+                 counts_per_g=429.5):
         self.folder = folder or tempfile.mkdtemp(prefix="ambo-station.")
         self.owned = folder is None
         if options is None:
@@ -90,7 +91,8 @@ class Daemon:
         self.write("systems.d/tidepool-clear.conf", SYSTEM)
         self.write("ambo.conf", CONF % {"driver": driver, "options": options, "keep": keep,
                                         "station": station, "rate": rate, "noise": noise, "check": check,
-                                        "groups": groups})
+                                        "groups": groups, "zero_counts": zero_counts,
+                                        "counts_per_g": counts_per_g})
         self.process = None
         self.bus = None
         self.log_path = os.path.join(self.folder, "ambod.log")

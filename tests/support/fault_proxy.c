@@ -29,9 +29,36 @@ struct fault_proxy {
 	int port;
 	int keeper;           /* RTU: our side's other end, so that it never hangs up */
 	int master, unit;     /* fds to the master and to the unit; -1 none */
-	pthread_mutex_t lock; /* over state */
+	enum fault_kind kind; /* of the reply under way */
+	int amount;
+	pthread_mutex_t lock; /* over what follows */
 	struct fault_proxy_state state;
+	enum fault_kind next_kind;
+	int next_amount;
+	unsigned n_next;
 };
+
+static const char *const names[] = {
+        [FAULT_NONE] = "none",
+        [FAULT_LATE] = "late",
+        [FAULT_DROP] = "dropped",
+        [FAULT_CRC] = "crc",
+        [FAULT_FLIP] = "flipped",
+        [FAULT_DATA] = "data",
+        [FAULT_TRUNCATE] = "truncated",
+        [FAULT_SPLIT] = "split",
+        [FAULT_JUNK] = "junk",
+        [FAULT_UNIT] = "unit",
+        [FAULT_TRANSACTION] = "transaction",
+        [FAULT_CLOSE] = "closed",
+        [FAULT_EXCEPTION] = "exception",
+        [FAULT_TWICE] = "twice",
+};
+
+const char *fault_name(enum fault_kind kind)
+{
+	return kind < FAULT_KINDS ? names[kind] : NULL;
+}
 
 static void die(const char *what)
 {
@@ -143,7 +170,7 @@ static size_t make_exception(struct fault_proxy *proxy, uint8_t *frame)
 	const size_t at = proxy->config.link == MODBUS_TCP ? 7 : 1;
 
 	frame[at] |= 0x80;
-	frame[at + 1] = (uint8_t)proxy->config.amount;
+	frame[at + 1] = (uint8_t)proxy->amount;
 	if (proxy->config.link == MODBUS_TCP) {
 		frame[5] = 3;
 		return 9;
@@ -154,7 +181,7 @@ static size_t make_exception(struct fault_proxy *proxy, uint8_t *frame)
 
 static bool send_late(struct fault_proxy *proxy, const uint8_t *frame, size_t n)
 {
-	sleep_ms(proxy->config.amount);
+	sleep_ms(proxy->amount);
 	return write_all(proxy->master, frame, n);
 }
 
@@ -180,7 +207,7 @@ static bool send_spoilt(struct fault_proxy *proxy, uint8_t *frame, size_t n)
 {
 	const bool tcp = proxy->config.link == MODBUS_TCP;
 
-	switch (proxy->config.kind) {
+	switch (proxy->kind) {
 	case FAULT_NONE:
 		break;
 	case FAULT_LATE:
@@ -220,6 +247,8 @@ static bool send_spoilt(struct fault_proxy *proxy, uint8_t *frame, size_t n)
 		memcpy(frame + n, frame, n);
 		n *= 2;
 		break;
+	case FAULT_KINDS:
+		break;
 	}
 	return write_all(proxy->master, frame, n);
 }
@@ -233,11 +262,30 @@ static void note(struct fault_proxy *proxy, const uint8_t *frame, size_t n, bool
 	pthread_mutex_lock(&proxy->lock);
 	state->n_requests++;
 	state->n_spoilt += spoilt;
+	state->n_of[proxy->kind] += spoilt;
 	state->spoilt = spoilt;
 	state->n_registers = pdu[0] <= 4 ? pdu[1] / 2u : 0;
 	for (size_t i = 0; i < 2 && i < state->n_registers; i++)
 		state->registers[i] = (uint16_t)(pdu[2 + 2 * i] << 8 | pdu[3 + 2 * i]);
 	pthread_mutex_unlock(&proxy->lock);
+}
+
+/* What is to be done to the reply that has come; false: nothing. */
+static bool choose(struct fault_proxy *proxy)
+{
+	bool ordered;
+
+	proxy->kind = proxy->config.kind;
+	proxy->amount = proxy->config.amount;
+	pthread_mutex_lock(&proxy->lock);
+	ordered = proxy->n_next > 0;
+	if (ordered) {
+		proxy->n_next--;
+		proxy->kind = proxy->next_kind;
+		proxy->amount = proxy->next_amount;
+	}
+	pthread_mutex_unlock(&proxy->lock);
+	return ordered || between(proxy, 0, 1) < proxy->config.share;
 }
 
 /* One exchange after another until the link ends. */
@@ -261,7 +309,7 @@ static void serve(struct fault_proxy *proxy)
 				return;
 			continue;
 		}
-		spoilt = between(proxy, 0, 1) < proxy->config.share;
+		spoilt = choose(proxy);
 		note(proxy, frame, n, spoilt);
 		if (!(spoilt ? send_spoilt(proxy, frame, n) : write_all(proxy->master, frame, n)))
 			return;
@@ -389,6 +437,15 @@ void fault_proxy_stop(struct fault_proxy *proxy)
 int fault_proxy_port(const struct fault_proxy *proxy)
 {
 	return proxy->port;
+}
+
+void fault_proxy_next(struct fault_proxy *proxy, enum fault_kind kind, int amount, unsigned n)
+{
+	pthread_mutex_lock(&proxy->lock);
+	proxy->next_kind = kind;
+	proxy->next_amount = amount;
+	proxy->n_next = n;
+	pthread_mutex_unlock(&proxy->lock);
 }
 
 void fault_proxy_state(struct fault_proxy *proxy, struct fault_proxy_state *ret)

@@ -26,7 +26,10 @@ enum fault_kind {
 	FAULT_CLOSE,       /* the link, instead of replying */
 	FAULT_EXCEPTION,   /* amount: its code */
 	FAULT_TWICE,       /* the same reply again */
+	FAULT_KINDS,
 };
+/* "late", "dropped", ...; NULL for none such. */
+const char *fault_name(enum fault_kind kind);
 
 struct fault_proxy_config {
 	enum modbus_link link;
@@ -41,7 +44,7 @@ struct fault_proxy_config {
 
 /* What has passed, of one moment. */
 struct fault_proxy_state {
-	uint64_t n_requests, n_spoilt;
+	uint64_t n_requests, n_spoilt, n_of[FAULT_KINDS];
 	bool spoilt;          /* the newest reply */
 	uint16_t n_registers; /* it held, and the first two */
 	uint16_t registers[2];
@@ -51,6 +54,8 @@ struct fault_proxy_state {
 struct fault_proxy *fault_proxy_start(const struct fault_proxy_config *config);
 void fault_proxy_stop(struct fault_proxy *proxy);
 int fault_proxy_port(const struct fault_proxy *proxy); /* TCP */
+/* The next n replies are spoilt so, beside the share that is anyway. Any thread. */
+void fault_proxy_next(struct fault_proxy *proxy, enum fault_kind kind, int amount, unsigned n);
 void fault_proxy_state(struct fault_proxy *proxy, struct fault_proxy_state *ret);
 
 #endif

@@ -171,6 +171,65 @@ static void the_commented_configuration_is_right(void **state)
 	assert_int_equal(folder->config->options.n, 0);
 }
 
+/* A unit in grams: what its counts are is known, and said twice it must be the same. */
+static void counts_per_g_that_contradicts_the_units_own_is_refused(void **state)
+{
+	static const struct {
+		const char *counts_per_g, *map, *heard; /* NULL: it is right */
+	} cases[] = {
+	        {"100", "type = \"float32\";\n", NULL},
+	        {"33.33", "type = \"float32\";\n count_g = 0.03;\n", NULL},
+	        {"0.0453514739", "type = \"int16\"; unit = \"oz\"; factor = 0.77777;", NULL},
+	        {"429.5", "type = \"float32\";\n count_g = 0.01;\n",
+	         "ambo.conf:3: scale.calibration.counts_per_g: 429.5 contradicts the driver "
+	         "modbus (FOLDER/ambo.conf:5), whose counts are 0.01 g; expected 100: to correct "
+	         "the unit, calibrate at the station"},
+	        {"100.2", "map = \"float32 kg\";\n",
+	         "ambo.conf:3: scale.calibration.counts_per_g: 100.2 contradicts the driver "
+	         "modbus (FOLDER/ambo.conf:4), whose counts are 0.01 g; expected 100: to correct "
+	         "the unit, calibrate at the station"},
+	};
+	struct folder *folder = *state;
+	char conf[1024], wanted[512];
+
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
+		const char *heard = cases[i].heard, *at = heard ? strstr(heard, "FOLDER") : NULL;
+
+		snprintf(conf, sizeof(conf),
+		         "scale: {\n"
+		         "  driver = \"modbus\"; max_g = 5000; interval_g = 0.1;\n"
+		         "  calibration: { degree = 1; zero_counts = 0.0; counts_per_g = %s; };\n"
+		         "  modbus: { link = \"tcp\"; host = \"127.0.0.1\"; address = 0; %s };\n"
+		         "};\n"
+		         "store: { path = \"ambo.db\"; };\n",
+		         cases[i].counts_per_g, cases[i].map);
+		if (heard == NULL) {
+			assert_loads(folder, conf, good_system);
+			continue;
+		}
+		snprintf(wanted, sizeof(wanted), "%.*s%s%s", (int)(at - heard), heard, folder->dir,
+		         at + strlen("FOLDER"));
+		assert_int_equal(load(folder, conf, good_system), -EINVAL);
+		assert_int_equal(folder->n, 1);
+		assert_string_equal(folder->heard[0], wanted);
+	}
+}
+
+static void a_time_to_silence_shorter_than_a_tick_is_refused(void **state)
+{
+	struct folder *folder = *state;
+	char conf[sizeof(good_conf) + 64];
+
+	snprintf(conf, sizeof(conf), "scale: { silent_ms = 99;%s", strchr(good_conf, '{') + 1);
+	assert_int_equal(load(folder, conf, good_system), -EINVAL);
+	assert_int_equal(folder->n, 1);
+	assert_string_equal(folder->heard[0], "ambo.conf:1: scale.silent_ms: the value is 99; "
+	                                      "expected 100 to 60000 ms, or 0: after 3 periods");
+	snprintf(conf, sizeof(conf), "scale: { silent_ms = 800;%s", strchr(good_conf, '{') + 1);
+	assert_loads(folder, conf, good_system);
+	assert_close(folder->config->weigher.silent_s, 0.8, 1e-12);
+}
+
 static void every_mistake_is_said_at_once_in_the_order_of_the_file(void **state)
 {
 	struct folder *folder = *state;
@@ -444,6 +503,8 @@ int main(void)
 	        TEST(a_good_configuration_is_read_with_its_defaults),
 	        TEST(the_commented_configuration_is_right),
 	        TEST(every_mistake_is_said_at_once_in_the_order_of_the_file),
+	        TEST(counts_per_g_that_contradicts_the_units_own_is_refused),
+	        TEST(a_time_to_silence_shorter_than_a_tick_is_refused),
 	        TEST(a_label_that_cannot_be_meant_is_refused),
 	        TEST(a_number_that_would_wrap_is_refused),
 	        TEST(whole_numbers_and_L_numbers_stand_for_doubles),

@@ -23,7 +23,7 @@ static void play(const int64_t *samples_ms, size_t n_samples, const int64_t *pre
 	ret[0] = '\0';
 	for (;;) {
 		const int64_t press_us = press < n_presses ? presses_ms[press] * 1000 : NO_PRESS;
-		const enum timeline_kind kind = timeline_next(&timeline, press_us, ticks);
+		const enum timeline_kind kind = timeline_next(&timeline, press_us, INT64_MAX, ticks);
 
 		if (kind == TIMELINE_NOTHING) {
 			if (sample == n_samples)
@@ -106,10 +106,34 @@ static void a_silence_has_ticks_too(void **state)
 	(void)state;
 	timeline_init(&timeline);
 	timeline_put(&timeline, &(struct ring_item){.kind = RING_SAMPLE, .sample.t_us = 10});
-	assert_int_equal(timeline_next(&timeline, NO_PRESS, true), TIMELINE_SAMPLE);
+	assert_int_equal(timeline_next(&timeline, NO_PRESS, INT64_MAX, true), TIMELINE_SAMPLE);
 	timeline_put(&timeline, &(struct ring_item){.kind = RING_TIME, .sample.t_us = 100010});
-	assert_int_equal(timeline_next(&timeline, NO_PRESS, true), TIMELINE_TICK);
-	assert_int_equal(timeline_next(&timeline, NO_PRESS, true), TIMELINE_NOTHING);
+	assert_int_equal(timeline_next(&timeline, NO_PRESS, INT64_MAX, true), TIMELINE_TICK);
+	assert_int_equal(timeline_next(&timeline, NO_PRESS, INT64_MAX, true), TIMELINE_NOTHING);
+}
+
+static void silence_is_told_at_its_moment_before_what_else_is_due_then(void **state)
+{
+	struct timeline timeline;
+
+	(void)state;
+	timeline_init(&timeline);
+	timeline_put(&timeline, &(struct ring_item){.kind = RING_SAMPLE, .sample.t_us = 10});
+	assert_int_equal(timeline_next(&timeline, NO_PRESS, INT64_MAX, true), TIMELINE_SAMPLE);
+	timeline_put(&timeline, &(struct ring_item){.kind = RING_SAMPLE, .sample.t_us = 250000});
+	assert_int_equal(timeline_next(&timeline, NO_PRESS, 130000, true), TIMELINE_TICK);
+	assert_int_equal(timeline_next(&timeline, 130000, 130000, true), TIMELINE_PRESS);
+	assert_int_equal(timeline_next(&timeline, NO_PRESS, 130000, true), TIMELINE_SILENCE);
+	assert_int_equal(timeline.now_us, 130000);
+	assert_int_equal(timeline_next(&timeline, NO_PRESS, INT64_MAX, true), TIMELINE_TICK);
+	assert_int_equal(timeline_next(&timeline, NO_PRESS, 250000, true), TIMELINE_SILENCE);
+	assert_int_equal(timeline_next(&timeline, NO_PRESS, 250001, true), TIMELINE_SAMPLE);
+	/* Nobody waits for ticks, and still it is not passed over. */
+	timeline_put(&timeline, &(struct ring_item){.kind = RING_TIME, .sample.t_us = 9000000});
+	assert_int_equal(timeline_next(&timeline, NO_PRESS, 555000, false), TIMELINE_TICK);
+	assert_int_equal(timeline.now_us, 500000);
+	assert_int_equal(timeline_next(&timeline, NO_PRESS, 555000, false), TIMELINE_SILENCE);
+	assert_int_equal(timeline.now_us, 555000);
 }
 
 /* What comes in from outside is stamped so that, recorded and replayed as a press,
@@ -121,12 +145,12 @@ static void a_stamp_lies_after_what_came_and_before_what_comes(void **state)
 	(void)state;
 	timeline_init(&timeline);
 	timeline_put(&timeline, &(struct ring_item){.kind = RING_SAMPLE, .sample.t_us = 500});
-	assert_int_equal(timeline_next(&timeline, NO_PRESS, true), TIMELINE_SAMPLE);
+	assert_int_equal(timeline_next(&timeline, NO_PRESS, INT64_MAX, true), TIMELINE_SAMPLE);
 	assert_int_equal(timeline_stamp(&timeline, INT64_MIN), 501);
 	assert_int_equal(timeline_stamp(&timeline, INT64_MIN), 502);
 	assert_int_equal(timeline_stamp(&timeline, 700), 700);
 	timeline_put(&timeline, &(struct ring_item){.kind = RING_SAMPLE, .sample.t_us = 600});
-	assert_int_equal(timeline_next(&timeline, NO_PRESS, true), TIMELINE_SAMPLE);
+	assert_int_equal(timeline_next(&timeline, NO_PRESS, INT64_MAX, true), TIMELINE_SAMPLE);
 	assert_int_equal(timeline.now_us, 700);
 }
 
@@ -141,6 +165,7 @@ int main(void)
 	        cmocka_unit_test(the_grid_does_not_depend_on_where_it_begins),
 	        cmocka_unit_test(time_never_runs_backwards),
 	        cmocka_unit_test(a_silence_has_ticks_too),
+	        cmocka_unit_test(silence_is_told_at_its_moment_before_what_else_is_due_then),
 	        cmocka_unit_test(a_stamp_lies_after_what_came_and_before_what_comes),
 	};
 

@@ -187,7 +187,8 @@ static void bad_input_is_named_by_file_and_line(void **state)
 	        {"# t_us,raw24 fs=0\n1,2\n", 0,
 	         "t.csv:1: fs: '0' is no such value; expected a number over 0"},
 	        {"# t_us,raw24,driver_flags\n1,2,8\n", 0,
-	         "t.csv:2: the driver_flags '8' are not known; expected 0 to 7"},
+	         "t.csv:2: the driver_flags '8' are not known; expected a sum of 1 (rail), 2 "
+	         "(void), 4 (gap), 256 (moving) and 512 (repeat)"},
 	        {"# t_us,raw24\n1,\x01\x7f\xc3\n", 0,
 	         "t.csv:2: the code '?\?\?' is no whole number; expected a whole number from "
 	         "-8388608 "
@@ -272,6 +273,8 @@ static void gaps_and_rails_are_marked(void **state)
 	assert_int_equal(flags_of_last("# t_us,raw24\n0,-8388608\n"), SCALE_RAIL);
 	/* A driver that knew more wrote it down. */
 	assert_int_equal(flags_of_last("# t_us,raw24,driver_flags\n0,1,2\n"), SCALE_VOID);
+	assert_int_equal(flags_of_last("# t_us,raw24,driver_flags\n0,1,772\n"),
+	                 SCALE_GAP | SCALE_MOVING | SCALE_REPEAT);
 	assert_int_equal(flags_of_last("# t_us,raw24,driver_flags fs=100\n0,1,0\n50000,1,0\n"), 0);
 }
 

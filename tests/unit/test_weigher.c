@@ -497,20 +497,145 @@ static void silence_is_a_fault_until_the_next_sample(void **state)
 	weigher_free(weigher);
 }
 
-static void a_restart_gap_of_a_slow_converter_is_not_silence(void **state)
+#define SLOW_US 94877
+
+static void slow(struct weigher *weigher, struct weigher_sample sample, int n)
 {
+	struct reading reading;
+
+	for (int i = 0; i < n; i++) {
+		sample.t_us = now_us += SLOW_US;
+		weigher_feed(weigher, &sample, &reading);
+	}
+}
+
+static void a_slow_converter_is_silent_after_3_periods_but_not_while_it_restarts(void **state)
+{
+	/* Void, or a code that a restart may have cut off: four periods to settle, and one. */
+	const struct weigher_sample good = {.counts = 190003},
+	                            cut_off[] = {{.counts = 0, .corrupt = true},
+	                                         {.counts = 190079}};
 	struct weigher *weigher = new_usual();
 	struct reading reading = {0};
 
 	(void)state;
-	for (int i = 0; i < 60; i++) {
-		const struct weigher_sample sample = {.t_us = now_us += 94877,
-		                                      .counts = 190000 + i % 7};
-
-		weigher_feed(weigher, &sample, &reading);
+	slow(weigher, good, 60);
+	assert_int_equal(weigher_tick(weigher, now_us + 29 * SLOW_US / 10, &reading), 0);
+	assert_int_equal(weigher_tick(weigher, now_us + 30 * SLOW_US / 10, &reading), 1);
+	assert_true(reading.silent);
+	for (size_t i = 0; i < 2; i++) {
+		slow(weigher, good, 60);
+		slow(weigher, cut_off[i], 1);
+		assert_int_equal(weigher_tick(weigher, now_us + 53 * SLOW_US / 10, &reading), 0);
+		assert_int_equal(weigher_tick(weigher, now_us + 56 * SLOW_US / 10, &reading), 1);
 	}
-	assert_int_equal(weigher_tick(weigher, now_us + 4 * 94877, &reading), 0);
-	assert_int_equal(weigher_tick(weigher, now_us + 5 * 94877, &reading), 1);
+	weigher_free(weigher);
+}
+
+static void the_time_to_silence_may_be_set(void **state)
+{
+	struct weigher_config config = usual();
+	struct weigher *weigher = NULL;
+	struct reading reading;
+
+	(void)state;
+	config.silent_s = 1.5;
+	assert_int_equal(weigher_new(&config, &weigher), 0);
+	assert_int_equal(weigher_silent_us(weigher), INT64_MAX); /* there was none yet */
+	slow(weigher, (struct weigher_sample){.counts = 190003}, 1);
+	assert_int_equal(weigher_silent_us(weigher), now_us + 1500000);
+	assert_int_equal(weigher_tick(weigher, now_us + 1499999, &reading), 0);
+	assert_int_equal(weigher_tick(weigher, now_us + 1500000, &reading), 1);
+	assert_int_equal(weigher_silent_us(weigher), INT64_MAX); /* told already */
+	weigher_free(weigher);
+}
+
+static void a_repeated_conversion_is_neither_evidence_nor_a_sign_of_life(void **state)
+{
+	struct weigher *weigher = new_usual();
+	struct reading before = rest(weigher, 100.0, 3), reading;
+	const int64_t fresh_us = now_us, silent_us = weigher_silent_us(weigher);
+	const int32_t counts = (int32_t)(ZERO_COUNTS + 100.0 * COUNTS_PER_G);
+
+	(void)state;
+	assert_int_equal(before.state, READING_UNSETTLED);
+	/* Ever so often: three conversions do not settle. */
+	for (int i = 0; i < 400; i++) {
+		const struct weigher_sample again = {
+		        .t_us = now_us += FAST_US / 5, .counts = counts, .repeat = true};
+
+		weigher_feed(weigher, &again, &reading);
+		assert_true(reading.held);
+		assert_int_equal(reading.state, READING_UNSETTLED);
+		assert_int_equal(reading.t_us, fresh_us);
+		assert_int_equal(reading.n_averaged, before.n_averaged);
+		assert_int_equal(weigher_silent_us(weigher), silent_us);
+	}
+	assert_int_equal(weigher_tick(weigher, now_us, &reading), 1);
+	/* Nor does it end a silence; its rail is one all the same. */
+	weigher_feed(weigher,
+	             &(struct weigher_sample){.t_us = ++now_us, .counts = counts, .repeat = true},
+	             &reading);
+	assert_true(reading.silent);
+	weigher_feed(weigher,
+	             &(struct weigher_sample){.t_us = ++now_us, .repeat = true, .rail = true},
+	             &reading);
+	assert_int_equal(reading.state, READING_FAULT);
+	assert_false(reading.silent);
+	weigher_free(weigher);
+}
+
+static void repeats_between_leave_every_estimate_as_without_them(void **state)
+{
+	struct weigher *with = new_usual(), *without = new_usual();
+	struct reading a, b;
+
+	(void)state;
+	for (int i = 0; i < 600; i++) {
+		const struct weigher_sample fresh = {.t_us = now_us += FAST_US,
+		                                     .counts = 190000 + i % 11 + (i > 300 ? 9000 : 0)};
+		struct weigher_sample again = fresh;
+
+		weigher_feed(with, &fresh, &a);
+		weigher_feed(without, &fresh, &b);
+		assert_memory_equal(&a, &b, sizeof(a));
+		again.repeat = true;
+		again.t_us += FAST_US / 2;
+		weigher_feed(with, &again, &a);
+	}
+	assert_int_equal(b.state, READING_SETTLED);
+	weigher_free(with);
+	weigher_free(without);
+}
+
+static void nothing_is_settled_while_the_unit_says_that_it_moves(void **state)
+{
+	struct weigher *weigher = new_usual();
+	struct weigher_sample sample = {.counts = (int32_t)(ZERO_COUNTS + 100.0 * COUNTS_PER_G),
+	                                .moving = true};
+	struct reading reading;
+
+	(void)state;
+	for (int i = 0; i < 200; i++) {
+		sample.t_us = now_us += FAST_US;
+		weigher_feed(weigher, &sample, &reading);
+		assert_int_not_equal(reading.state, READING_SETTLED);
+	}
+	assert_int_equal(reading.state, READING_PROVISIONAL);
+	assert_within(reading.gross_g, 100.0, 0.01);
+	assert_int_equal(weigher_zero(weigher), -EAGAIN);
+	assert_int_equal(weigher_tare(weigher), -EAGAIN);
+	sample.moving = false;
+	sample.t_us = now_us += FAST_US;
+	weigher_feed(weigher, &sample, &reading);
+	assert_int_equal(reading.state, READING_SETTLED);
+	/* One that is held back by the gate takes the settled value along. */
+	sample.moving = true;
+	sample.counts += 5000;
+	sample.t_us = now_us += FAST_US;
+	weigher_feed(weigher, &sample, &reading);
+	assert_true(reading.held);
+	assert_int_equal(reading.state, READING_PROVISIONAL);
 	weigher_free(weigher);
 }
 
@@ -714,7 +839,13 @@ int main(void)
 	                               fresh),
 	        cmocka_unit_test_setup(what_the_driver_knows_to_be_bad_is_believed, fresh),
 	        cmocka_unit_test_setup(silence_is_a_fault_until_the_next_sample, fresh),
-	        cmocka_unit_test_setup(a_restart_gap_of_a_slow_converter_is_not_silence, fresh),
+	        cmocka_unit_test_setup(
+	                a_slow_converter_is_silent_after_3_periods_but_not_while_it_restarts, fresh),
+	        cmocka_unit_test_setup(the_time_to_silence_may_be_set, fresh),
+	        cmocka_unit_test_setup(a_repeated_conversion_is_neither_evidence_nor_a_sign_of_life,
+	                               fresh),
+	        cmocka_unit_test_setup(repeats_between_leave_every_estimate_as_without_them, fresh),
+	        cmocka_unit_test_setup(nothing_is_settled_while_the_unit_says_that_it_moves, fresh),
 	        cmocka_unit_test_setup(time_that_runs_backwards_is_held, fresh),
 	        cmocka_unit_test_setup(overload_begins_above_max_plus_9_e, fresh),
 	        cmocka_unit_test_setup(zero_and_tare_wait_for_rest, fresh),
