@@ -102,8 +102,11 @@ static void *acquire(void *context)
 			continue;
 		}
 		if (r < 0) {
-			set_state(acquisition, ACQUISITION_FAILS,
-			          message[0] != '\0' ? message : strerror(-r));
+			const char *why = message[0] != '\0' ? message : strerror(-r);
+
+			if (state != ACQUISITION_FAILS) /* once an outage */
+				fprintf(stderr, "ambod: scale: %s\n", why);
+			set_state(acquisition, ACQUISITION_FAILS, why);
 			state = ACQUISITION_FAILS;
 			wake(acquisition);
 			pause_ms(RETRY_MS);
@@ -111,6 +114,8 @@ static void *acquire(void *context)
 		}
 		/* Awake it is at once; its first sample takes the converter's settling. */
 		if ((r > 0 && state != ACQUISITION_RUNS) || state == ACQUISITION_RESTS) {
+			if (state == ACQUISITION_FAILS)
+				fprintf(stderr, "ambod: scale: it is read again\n");
 			state = ACQUISITION_RUNS;
 			set_state(acquisition, state, "");
 		}

@@ -98,14 +98,18 @@ static void take_sample(struct station *station, const struct scale_sample *samp
 	spread_reading(station);
 }
 
+/* While a source rests its silence is none. */
+static int64_t silent_us(const struct station *station)
+{
+	return station->resting.rests ? INT64_MAX : weigher_silent_us(station->weigher);
+}
+
 static void take_silence(struct station *station)
 {
 	const int64_t now_us = station->timeline.now_us;
 
-	if (resting_look(station)) {
-		weigher_clear(station->weigher); /* a sample that was under way */
+	if (resting_look(station))
 		return;
-	}
 	follow_pan(station);
 	if (!weigher_tick(station->weigher, now_us, &station->reading))
 		return;
@@ -121,7 +125,7 @@ static void take_tick(struct station *station)
 	const struct batch *pan;
 
 	follow_pan(station);
-	resting_look(station);
+	(void)resting_look(station);
 	pan = batches_pan(&station->batches);
 	for (size_t i = 0; i < BATCHES_MAX; i++) {
 		struct batch *batch = &station->batches.batch[i];
@@ -210,7 +214,7 @@ static bool input_step(struct station *station)
 		return false;
 	switch (timeline_next(&station->timeline,
 	                      station->has_press ? station->press_us : INT64_MAX,
-	                      weigher_silent_us(station->weigher),
+	                      silent_us(station),
 	                      batches_count_open(&station->batches) > 0)) {
 	case TIMELINE_NOTHING:
 		state = acquisition_state(station->acquisition, message, sizeof(message));
@@ -271,20 +275,20 @@ static int on_tick(sd_event_source *source, uint64_t due_us, void *context)
 	struct ring_item item = {.kind = RING_TIME,
 	                         .sample = {.t_us = (int64_t)due_us - TIMELINE_LATE_US}};
 	uint64_t next_us = due_us + TIMELINE_TICK_US;
-	int64_t silent_us;
+	int64_t silent;
 	int i = 0;
 
 	while (i < SHARE_MAX && input_step(station))
 		i++;
-	silent_us = weigher_silent_us(station->weigher);
-	if (silent_us <= (int64_t)due_us && silent_us > item.sample.t_us)
-		item.sample.t_us = silent_us;
+	silent = silent_us(station);
+	if (silent <= (int64_t)due_us && silent > item.sample.t_us)
+		item.sample.t_us = silent;
 	if (i < SHARE_MAX && !station->timeline.has_item)
 		timeline_put(&station->timeline, &item);
 	input_go_on(station);
 	/* Samples that come until the next tick can only put it off. */
-	if (silent_us > (int64_t)due_us && silent_us < (int64_t)next_us)
-		next_us = (uint64_t)silent_us;
+	if (silent > (int64_t)due_us && silent < (int64_t)next_us)
+		next_us = (uint64_t)silent;
 	sd_event_source_set_time(source, next_us);
 	sd_event_source_set_enabled(source, SD_EVENT_ONESHOT);
 	return 0;

@@ -28,12 +28,13 @@ class Pan:
         self.cup_g = self.in_cup_g = 0.0
         self.changed = lambda from_s, mass_g, rate_g_per_s: None
 
-    def at(self, when_s):
+    def line_at(self, when_s):
         with self.lock:
-            for from_s, mass_g, rate in reversed(self.lines):
-                if from_s <= when_s:
-                    return mass_g + rate * (when_s - from_s)
-        return 0.0
+            return next(line for line in reversed(self.lines) if line[0] <= when_s)
+
+    def at(self, when_s):
+        from_s, mass_g, rate = self.line_at(when_s)
+        return mass_g + rate * (when_s - from_s)
 
     def still_s(self, when_s):
         """For how long it has been still."""
@@ -133,11 +134,11 @@ class Person(Hands):
 class Meddler:
     """Does one thing after another to the wires, each once it has been seen to work."""
 
-    PAUSE_S, AGAIN_S = 0.4, 4.0
+    AGAIN_S = 4.0
 
-    def __init__(self, deeds):
+    def __init__(self, deeds, pause_s=0.4):
         """@deeds: names, what to do, and whether it has been done (asked until true)."""
-        self.deeds = list(deeds)
+        self.deeds, self.pause_s = list(deeds), pause_s
         self.n_done, self.since_s, self.under_way = 0, None, False
 
     def is_done(self):
@@ -156,7 +157,7 @@ class Meddler:
             elif now_s - self.since_s > self.AGAIN_S:
                 # On a busy machine it may hit what was given up already: once more.
                 self.under_way, self.since_s = False, now_s
-        elif now_s - self.since_s > self.PAUSE_S:
+        elif now_s - self.since_s > self.pause_s:
             self.deeds[self.n_done][1]()
             self.under_way, self.since_s = True, now_s
 
@@ -164,12 +165,17 @@ class Meddler:
 class Watch:
     """Every settled reading the bus told of, held against the truth of its own time."""
 
+    HEARD_S = 0.25
+
     def __init__(self, daemon, pan):
         self.pan, self.n, self.worst_g, self.wrong = pan, 0, 0.0, []
         daemon.bus.add_signal_receiver(self.hear, "Reading", "org.ambo.Scale1")
 
     def hear(self, _sequence, t_us, state, quantities, _cue):
         if str(state) != "settled" or "GrossGrams" not in quantities:
+            return
+        # Whoever weighs it hears of a change a moment later than it is made.
+        if t_us * 1e-6 - self.pan.line_at(t_us * 1e-6)[0] < self.HEARD_S:
             return
         self.n += 1
         off_g = abs(float(quantities["GrossGrams"]) - self.pan.at(t_us * 1e-6))
