@@ -51,7 +51,7 @@ static int put_layer(sd_bus_message *reply, const struct bus_planning *planning,
 	dict_put_bool(reply, "TopCoat", layer->top_coat);
 	dict_put_bool(reply, "SandFirst", layer->sand_first);
 	dict_put_double(reply, "FromMillimetres", layer->from_mm);
-	bus_put_widths(reply, &planning->piece.cavity, layer->from_mm, layer->depth_mm);
+	bus_put_widths(reply, &planning->of.piece.cavity, layer->from_mm, layer->depth_mm);
 	dict_put_double(reply, "DepthMillimetres", layer->depth_mm);
 	dict_put_double(reply, "VolumeMillilitres", layer->volume_ml);
 	dict_put_double(reply, "TotalGrams", layer->total_g);

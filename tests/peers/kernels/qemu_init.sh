@@ -62,6 +62,7 @@ get scale Scale1 Quantities
 busctl --user call org.ambo.Station /org/ambo/batch org.ambo.Batch1 Begin 'a{sv}' 2 \
 	System s tidepool-clear TotalGrams d 120
 wait_for 20 's "ready"' batch Step
+usleep 300000 # the lamp follows the step
 chip say the batch has begun
 press
 wait_for 20 's "cup"' batch Step
