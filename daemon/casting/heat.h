@@ -74,7 +74,8 @@ struct heat_result {
 #define HEAT_DEPTH_MAX_MM 1000.0
 
 /* Peaks count the start too. 0; -EINVAL for a case outside the ranges heat_check()
- * tells; -ENOMEM; -ERANGE where the arithmetic fails. Deterministic. */
+ * tells; -ENOMEM; -ERANGE where the arithmetic fails or a front is too thin to follow:
+ * never a number that is not resolved. Deterministic. */
 int heat_run(const struct heat_case *heat, const struct heat_wanted *wanted,
              struct heat_result *ret);
 

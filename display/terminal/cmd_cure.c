@@ -78,6 +78,21 @@ static int failed(int r)
 	return EXIT_FAILED;
 }
 
+/* A front too thin to follow has burnt long before: that much can be told. */
+static int layer_failed(const struct cure_request *request, int r)
+{
+	struct heat_wanted wanted = {.stop_above_degc = HEAT_RUNAWAY_DEGC};
+	struct heat_result result;
+
+	if (r == -ERANGE && heat_run(&request->layer, &wanted, &result) == 0 && result.stopped) {
+		complain("cure: runaway: do not pour: past %.0f C after %.10g s, and from there on "
+		         "it burns too fast to be followed",
+		         HEAT_RUNAWAY_DEGC, round(result.end_s));
+		return EXIT_FAILED;
+	}
+	return failed(r);
+}
+
 static int layer(const struct cure_request *request)
 {
 	struct heat_at at[CURE_TIMES_MAX] = {{0}};
@@ -93,7 +108,7 @@ static int layer(const struct cure_request *request)
 	qsort(at, request->n_times, sizeof *at, compare_times);
 	r = heat_run(&request->layer, &wanted, &result);
 	if (r < 0)
-		return failed(r);
+		return layer_failed(request, r);
 	if (request->json) {
 		layer_json(request, &result, at);
 		return EXIT_OK;

@@ -64,7 +64,7 @@ int cmd_plan(const struct context *context, int argc, char **argv)
 	if (plan_compute(of) < 0) {
 		if (json)
 			plan_print_refused_json(of);
-		complain("%s: %s", of->piece.name, of->sentence);
+		complain("%s: %s: %s", operands[0], of->piece.name, of->sentence);
 		status = EXIT_FAILED;
 	} else {
 		if (json)

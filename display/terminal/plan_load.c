@@ -35,14 +35,15 @@ static void config_of(const char *path, char ret[PATH_MAX])
 }
 
 /* Asks where someone can answer; else says how to answer beforehand. */
-static int ask_units(const struct piece *piece, bool as_written)
+static int ask_units(const char *path, const struct piece *piece, bool as_written)
 {
 	char question[PIECE_SENTENCE_MAX], answer[16] = "";
 
 	if (as_written || piece_question(piece, question) == 0)
 		return EXIT_OK;
 	if (!terminal_in() || !terminal_out()) {
-		complain("%s: %s Mend the file, or say --as-written", piece->name, question);
+		complain("%s: %s: %s Mend the file, or say --as-written", path, piece->name,
+		         question);
 		return EXIT_FAILED;
 	}
 	printf("%s\nGo on with what is written? [y/N] ", question);
@@ -115,7 +116,7 @@ int plan_load(const char *path, const char *config_dir, bool as_written,
 	}
 	status = piece_file_read(path, &report, &made->piece) < 0 ? EXIT_FAILED : EXIT_OK;
 	if (status == EXIT_OK)
-		status = ask_units(&made->piece, as_written);
+		status = ask_units(path, &made->piece, as_written);
 	if (status == EXIT_OK) {
 		apply(what_if, &made->piece);
 		config_of(path, dir);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "tests/support/assert_close.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdbool.h>
 #include <stdio.h>
@@ -203,8 +204,8 @@ static void layers_far_apart_come_out_as_cvodes_do(void **state)
 {
 	struct random random = {4711};
 	struct worst worst = {0};
-	int cases = long_run() ? FAR_CASES_LONG : FAR_CASES, smooth = 0, sharp = 0, stalled = 0,
-	    ungelled = 0;
+	int cases = long_run() ? FAR_CASES_LONG : FAR_CASES, smooth = 0, sharp = 0, refused = 0,
+	    stalled = 0, ungelled = 0;
 
 	(void)state;
 	for (int i = 0; i < cases; i++) {
@@ -216,8 +217,12 @@ static void layers_far_apart_come_out_as_cvodes_do(void **state)
 		struct cvode_answer theirs;
 		struct heat_result result;
 
-		assert_int_equal(heat_run(&heat, &wanted, &result), 0);
-		if (result.elements > SMOOTH_ELEMENTS) {
+		int r = heat_run(&heat, &wanted, &result);
+
+		/* A front of micrometres is refused. */
+		assert_true(r == 0 || r == -ERANGE);
+		refused += r < 0;
+		if (r < 0 || result.elements > SMOOTH_ELEMENTS) {
 			sharp++;
 			continue;
 		}
@@ -228,15 +233,17 @@ static void layers_far_apart_come_out_as_cvodes_do(void **state)
 		hold_layer(&result, &at, &theirs, &worst);
 		ungelled += isnan(theirs.gel_middle_s);
 	}
-	print_message(
-	        "%d layers, %d too sharp for their grid, %d on which they stall, %d never gel: "
-	        "%.1e K, gel %.1e, "
-	        "conversion %.1e\n",
-	        cases, sharp, stalled, ungelled, worst.kelvin, worst.gel, worst.conversion);
+	print_message("%d layers, %d too sharp for their grid and %d of them for ours, %d on which "
+	              "they stall, %d never gel: "
+	              "%.1e K, gel %.1e, "
+	              "conversion %.1e\n",
+	              cases, sharp, refused, stalled, ungelled, worst.kelvin, worst.gel,
+	              worst.conversion);
 	assert_true(worst.kelvin < 2e-3);
 	assert_true(worst.gel < 1e-3);
 	assert_true(worst.conversion < 1e-4);
-	assert_true(smooth > cases / 2 && ungelled < smooth && stalled <= cases / 10);
+	assert_true(smooth > cases / 2 && ungelled < smooth && stalled <= cases / 10 &&
+	            refused <= cases / 20);
 }
 
 /* A cup is a layer without a profile: a square metre that weighs as much, insulated below,

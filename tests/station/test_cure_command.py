@@ -164,6 +164,15 @@ class People(unittest.TestCase):
         self.assertTrue(out.stdout.startswith("runaway: do not pour\n"), out.stdout)
         self.assertNotIn("runaway", ambo("cure", "--system", "fast", "--depth-mm", 4).stdout)
 
+    def test_a_front_too_thin_to_follow_is_a_runaway_and_no_number(self):
+        out = ambo("cure", "--json", "--a1-per-s", 3.538e10, "--e1-j-per-mol", 76245, "--a2-per-s",
+                   3.258e10, "--e2-j-per-mol", 78205, "--heat-j-per-kg", 432672, "--tg0-degc", -47.4,
+                   "--tginf-degc", -4.1, "--lambda", 0.9, "--density-kg-per-m3", 1627.9,
+                   "--cp-j-per-kgk", 1038.8, "--k-w-per-mk", 0.159, "--depth-mm", 72.3,
+                   "--ambient-degc", 13.8, "--start-degc", 18.4, "--top-w-per-m2k", 1510)
+        self.assertEqual((out.returncode, out.stdout), (1, ""))
+        self.assertRegex(out.stderr, "^ambo: cure: runaway: do not pour: past 120 C after [0-9]+ s.*\n$")
+
     def test_a_decimal_comma_locale_changes_nothing(self):
         env = dict(os.environ, LC_ALL="de_DE.UTF-8")
         args = ["cure", "--json", "--system", "fast", "--depth-mm", "5.5"]

@@ -222,6 +222,7 @@ int cvode_layer_run(const struct cvode_layer *layer, size_t cells, double relati
 	CVodeSetUserData(cvode, &grid);
 	CVodeSetLinearSolver(cvode, solver, matrix);
 	CVodeSetMaxNumSteps(cvode, 1000000);
+	CVodeSetStopTime(cvode, until_s); /* else the last step goes past it */
 	{
 		struct follow follow = {cvode, at, grid.n, ret, layer->gel};
 

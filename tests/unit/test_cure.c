@@ -16,7 +16,8 @@ static double reference(const char *path)
 	return json_number_at(REFERENCE, path);
 }
 
-/* Closed form, fd = 1 and B = 1, c = A1/A2:
+/* Closed form by partial fractions of the published rate law (Sourour and Kamal 1976) with
+ * fd = 1 and B = 1, c = A1/A2:
  * k2 t = [ln((c+a)/c) - ln(1-a)]/(1+c)^2 + [a/(1-a)]/(1+c). */
 static double closed_s(const struct cure *cure, double t_k, double a)
 {
@@ -153,7 +154,8 @@ static void past_its_end_the_rate_bends_back(void **state)
 	assert_true(cure_rate_per_s(&cure, 450.0, 1.4 + 1e-6) < 0.0);
 }
 
-/* Flory-Stockmayer, as published: fe = 2 with fa = 4, 5, 6. */
+/* Flory, J. Am. Chem. Soc. 63 (1941) 3083, and Stockmayer, J. Chem. Phys. 11 (1943) 45
+ * (citations from memory): fe = 2 with fa = 4, 5, 6. */
 static void gel_lies_where_flory_and_stockmayer_put_it(void **state)
 {
 	(void)state;

@@ -124,7 +124,9 @@ static void insulated_it_is_adiabatic(void **state)
 	}
 }
 
-/* A hot slab without reaction, cooling at both faces, 60 C in 20 C. */
+/* A hot slab without reaction, cooling at both faces, 60 C in 20 C: the series of Carslaw
+ * and Jaeger, Conduction of Heat in Solids, 3.11, with two coefficients (from memory; the
+ * reference file has its terms and another solver's numbers). */
 static void conduction_alone_follows_its_series(void **state)
 {
 	struct heat_case heat = on_the_bench(&casting_resin_slow, 20.0);
@@ -152,8 +154,8 @@ static void conduction_alone_follows_its_series(void **state)
 	}
 }
 
-/* Heisler's chart for a slab at Bi = 1: centre = C1 exp(-zeta1^2 Fo) past Fo = 0.2. The
- * half slab of depth L, its foot insulated. */
+/* Heisler's chart (Trans. ASME 69 (1947) 227; from memory) for a slab at Bi = 1: centre = C1
+ * exp(-zeta1^2 Fo) past Fo = 0.2. The half slab of depth L, its foot insulated. */
 static void heislers_chart_is_met(void **state)
 {
 	double zeta = json_number_at(REFERENCE, "R2b_heisler_Bi1/zeta1");
@@ -202,7 +204,8 @@ static struct heat_case zero_order(double rate_per_s)
 	return heat;
 }
 
-/* Frank-Kamenetskii's slab: both faces held at Ta, delta = rho H r E L^2 / (k R Ta^2), L
+/* Frank-Kamenetskii's slab (Diffusion and Heat Transfer in Chemical Kinetics, ch. VI; from
+ * memory): both faces held at Ta, delta = rho H r E L^2 / (k R Ta^2), L
  * the half depth. Steady below 0.8785, with 1.1868 R Ta^2/E at the middle just there;
  * explodes above. With a real R T/E of 0.008 the bound lies 1 % higher. */
 static bool explodes(double delta)
@@ -252,7 +255,8 @@ static void semenovs_depth_is_the_closed_form(void **state)
 	}
 }
 
-/* All of one temperature (a thin layer of high conductivity) and zero order: steady
+/* Semenov, Z. Phys. 48 (1928) 571 (from memory). All of one temperature (a thin layer of
+ * high conductivity) and zero order: steady
  * below Semenov's depth, runaway above; at it the rise is R Ta^2/E. */
 static void semenovs_limit_divides_steady_from_runaway(void **state)
 {
