@@ -98,8 +98,7 @@ static void take_silence(struct station *station)
 {
 	const int64_t now_us = station->timeline.now_us;
 
-	if (resting_look(station) ||
-	    !weigher_tick(station->weigher, now_us, &station->reading))
+	if (resting_look(station) || !weigher_tick(station->weigher, now_us, &station->reading))
 		return;
 	scale_care_tick(station, now_us);
 	spread_reading(station);
@@ -201,8 +200,7 @@ static bool input_step(struct station *station)
 		return false;
 	switch (timeline_next(&station->timeline,
 	                      station->has_press ? station->press_us : INT64_MAX,
-	                      silent_us(station),
-	                      batches_count_open(&station->batches) > 0)) {
+	                      silent_us(station), batches_count_open(&station->batches) > 0)) {
 	case TIMELINE_NOTHING:
 		state = acquisition_state(station->acquisition, message, sizeof(message));
 		if (ring_pop(ring, &item, 1) == 0)
