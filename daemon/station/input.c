@@ -214,8 +214,7 @@ static bool input_step(struct station *station)
 		return false;
 	switch (timeline_next(&station->timeline,
 	                      station->has_press ? station->press_us : INT64_MAX,
-	                      silent_us(station),
-	                      batches_count_open(&station->batches) > 0)) {
+	                      silent_us(station), batches_count_open(&station->batches) > 0)) {
 	case TIMELINE_NOTHING:
 		state = acquisition_state(station->acquisition, message, sizeof(message));
 		if (ring_pop(ring, &item, 1) == 0)

@@ -75,7 +75,7 @@ enum timeline_kind timeline_next(struct timeline *timeline, int64_t press_us, in
 	}
 	timeline->now_us = until;
 	timeline->has_item = false;
-	return timeline->item.kind == RING_SAMPLE ? TIMELINE_SAMPLE
-	                                          : timeline_next(timeline, press_us, silent_us,
-	                                                                 ticks);
+	return timeline->item.kind == RING_SAMPLE
+	               ? TIMELINE_SAMPLE
+	               : timeline_next(timeline, press_us, silent_us, ticks);
 }

@@ -93,9 +93,8 @@ int weigher_new(const struct weigher_config *config, struct weigher **ret)
 
 	if (!positive(config->max_g) || !positive(config->interval_g) ||
 	    !positive_or_zero(config->noise_g) || !positive_or_zero(config->rate_hz) ||
-	    !positive_or_zero(config->silent_s) ||
-	    !positive(calibration->g_per_count) || !isfinite(calibration->g_per_count2) ||
-	    !isfinite(calibration->zero_counts))
+	    !positive_or_zero(config->silent_s) || !positive(calibration->g_per_count) ||
+	    !isfinite(calibration->g_per_count2) || !isfinite(calibration->zero_counts))
 		return -EINVAL;
 	weigher = calloc(1, sizeof(*weigher));
 	if (weigher == NULL)

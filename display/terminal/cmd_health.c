@@ -259,7 +259,8 @@ int cmd_health(const struct context *context, int argc, char **argv)
 	const struct args args = {
 	        "health [--csv | --json]",
 	        "How the scale is: noise, drift of the zero, corrupt reads, sample rate, hum, the\n"
-	        "smallest batch that can be trusted, what the driver has counted on its wires; and\n"
+	        "smallest batch that can be trusted, what the driver has counted on its wires; "
+	        "and\n"
 	        "what to do about whatever is wrong. Exit status 0 only when nothing is.",
 	        table, 2, 0};
 	const char *operands[ARGS_OPERANDS_MAX];

@@ -67,7 +67,7 @@ static int32_t sample(void *context, int input)
 	(void)input;
 	if (bench.rail)
 		return 0x7fffff;
-	for (int i = 0; i < 12; i++) { /* near enough to normal */
+	for (int i = 0; i < 12; i++) {                            /* near enough to normal */
 		bench.seed = bench.seed * 1664525u + 1013904223u; /* Numerical Recipes, 7.1 */
 		noise += (double)(bench.seed >> 8) / 0x1p24 - 0.5;
 	}

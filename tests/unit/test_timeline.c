@@ -23,7 +23,8 @@ static void play(const int64_t *samples_ms, size_t n_samples, const int64_t *pre
 	ret[0] = '\0';
 	for (;;) {
 		const int64_t press_us = press < n_presses ? presses_ms[press] * 1000 : NO_PRESS;
-		const enum timeline_kind kind = timeline_next(&timeline, press_us, INT64_MAX, ticks);
+		const enum timeline_kind kind =
+		        timeline_next(&timeline, press_us, INT64_MAX, ticks);
 
 		if (kind == TIMELINE_NOTHING) {
 			if (sample == n_samples)

@@ -593,7 +593,8 @@ static void repeats_between_leave_every_estimate_as_without_them(void **state)
 	(void)state;
 	for (int i = 0; i < 600; i++) {
 		const struct weigher_sample fresh = {.t_us = now_us += FAST_US,
-		                                     .counts = 190000 + i % 11 + (i > 300 ? 9000 : 0)};
+		                                     .counts = 190000 + i % 11 +
+		                                               (i > 300 ? 9000 : 0)};
 		struct weigher_sample again = fresh;
 
 		weigher_feed(with, &fresh, &a);
@@ -840,7 +841,8 @@ int main(void)
 	        cmocka_unit_test_setup(what_the_driver_knows_to_be_bad_is_believed, fresh),
 	        cmocka_unit_test_setup(silence_is_a_fault_until_the_next_sample, fresh),
 	        cmocka_unit_test_setup(
-	                a_slow_converter_is_silent_after_3_periods_but_not_while_it_restarts, fresh),
+	                a_slow_converter_is_silent_after_3_periods_but_not_while_it_restarts,
+	                fresh),
 	        cmocka_unit_test_setup(the_time_to_silence_may_be_set, fresh),
 	        cmocka_unit_test_setup(a_repeated_conversion_is_neither_evidence_nor_a_sign_of_life,
 	                               fresh),
