@@ -9,6 +9,7 @@ enum panel_event {
 	PANEL_NOTHING,
 	PANEL_PRESS,  /* "yes, on with it" */
 	PANEL_HOLD,   /* a long press: stop and keep */
+	PANEL_APPROVE, /* five seconds: the keeper's word, where no batch is open */
 	PANEL_JAMMED, /* the switch has been down for too long: look at it */
 };
 

@@ -7,6 +7,7 @@ void panel_button_init(struct panel_button *button, bool down, int64_t now_us)
 	        .down = down,
 	        .raw = down,
 	        .spent = down,
+	        .approved = down,
 	        .raw_since_us = now_us,
 	        .down_since_us = now_us,
 	};
@@ -19,7 +20,7 @@ static enum panel_event change(struct panel_button *button)
 	button->down = button->raw;
 	if (button->down) {
 		button->down_since_us = button->raw_since_us;
-		button->spent = false;
+		button->spent = button->approved = false;
 		button->jammed = false;
 		return PANEL_NOTHING;
 	}
@@ -46,6 +47,10 @@ enum panel_event panel_button_feed(struct panel_button *button, bool down, int64
 		button->spent = true;
 		return PANEL_HOLD;
 	}
+	if (!button->approved && now_us - button->down_since_us >= PANEL_APPROVE_US) {
+		button->approved = true;
+		return PANEL_APPROVE;
+	}
 	if (!button->jammed && now_us - button->down_since_us >= PANEL_JAMMED_US) {
 		button->jammed = true;
 		return PANEL_JAMMED;
@@ -59,5 +64,7 @@ int64_t panel_button_due_us(const struct panel_button *button)
 		return button->raw_since_us + PANEL_DEBOUNCE_US;
 	if (!button->down || button->jammed)
 		return INT64_MAX;
-	return button->down_since_us + (button->spent ? PANEL_JAMMED_US : PANEL_LONG_US);
+	return button->down_since_us + (!button->spent      ? PANEL_LONG_US
+	                                : !button->approved ? PANEL_APPROVE_US
+	                                                    : PANEL_JAMMED_US);
 }

@@ -12,10 +12,13 @@
  *
  *   up --level down for DEBOUNCE--> down --up again--> press
  *                                    '--LONG--> hold (at once, not on release) --> up
+ *                                         '--APPROVE--> approve (at once) --> up
  *
  * Nothing a foot can do discards a batch. */
 #define PANEL_DEBOUNCE_US INT64_C(30000) /* common practice, no source: contacts rest in 20 ms */
 #define PANEL_LONG_US     INT64_C(1200000)
+/* Longer than anybody stands on it by mistake. */
+#define PANEL_APPROVE_US INT64_C(5000000)
 /* Pressed longer than any foot means it: a jammed switch, or a bottle on it. */
 #define PANEL_JAMMED_US INT64_C(20000000)
 
@@ -23,6 +26,7 @@ struct panel_button {
 	bool down;  /* as debounced */
 	bool raw;   /* as last seen */
 	bool spent; /* this press has had its meaning */
+	bool approved;
 	bool jammed;
 	int64_t raw_since_us, down_since_us;
 };

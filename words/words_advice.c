@@ -7,6 +7,9 @@
 
 #include "words.h"
 
+/* Marks what the catalogues collect. */
+#define N_(english) (english)
+
 /*   {v} value as a mass   {o} other as a mass    {x} value bare   {y} other bare
  *   {s} value as a time   {S} other as a time    {n} count        {N} of
  *   {w} the place         {d} "too much" or "too little", by the sign of value
@@ -14,86 +17,103 @@
 static const char *const sentences[ADVICE_COUNT] = {
         [ADVICE_NONE] = "",
 
-        [ADVICE_CLEAR] = "Clear the pan, keep hands and draughts away, wait until it is settled "
-                         "and warm, then press.",
-        [ADVICE_WARMING] = "The load cell is still warming up: its zero drifts. Leave the pan "
-                           "alone with the power on, up to a quarter of an hour.",
-        [ADVICE_SETTLING] = "Wait until the scale has settled, two seconds more, then press.",
-        [ADVICE_PUT_LOAD] = "Put a known load on, {v} to {o}, in the middle, and enter all that is "
-                            "on the pan; or go down when the loads are enough.",
-        [ADVICE_TAKE_LOAD] = "Take load off until {v} are on the pan, then press.",
-        [ADVICE_REPEAT_ON] = "Put {v} on the middle: {n} of {N}. It is taken by itself.",
-        [ADVICE_REPEAT_OFF] = "Take it all off again: {n} of {N}. The zero is taken by itself.",
-        [ADVICE_PLACE_ON] = "Put {v} on {w}, half-way to the edge.",
-        [ADVICE_PLACE_OFF] = "Take it off {w} again.",
-        [ADVICE_READY] = "The calibration is ready: look at it, and accept it.",
+        [ADVICE_CLEAR] = N_("Clear the pan, keep hands and draughts away, wait until it is settled "
+                            "and warm, then press."),
+        [ADVICE_WARMING] = N_("The load cell is still warming up: its zero drifts. Leave the pan "
+                              "alone with the power on, up to a quarter of an hour."),
+        [ADVICE_SETTLING] = N_("Wait until the scale has settled, two seconds more, then press."),
+        [ADVICE_PUT_LOAD] =
+                N_("Put a known load on, {v} to {o}, in the middle, and enter all that is "
+                   "on the pan; or go down when the loads are enough."),
+        [ADVICE_TAKE_LOAD] = N_("Take load off until {v} are on the pan, then press."),
+        [ADVICE_REPEAT_ON] = N_("Put {v} on the middle: {n} of {N}. It is taken by itself."),
+        [ADVICE_REPEAT_OFF] = N_("Take it all off again: {n} of {N}. The zero is taken by itself."),
+        [ADVICE_PLACE_ON] = N_("Put {v} on {w}, half-way to the edge."),
+        [ADVICE_PLACE_OFF] = N_("Take it off {w} again."),
+        [ADVICE_READY] = N_("The calibration is ready: look at it, and accept it."),
 
-        [ADVICE_LOAD_TOO_SMALL] = "A load of {v} is too small for this scale: take a tenth of its "
-                                  "Max at least, {o}.",
-        [ADVICE_LOAD_OVER_MAX] = "{v} are over the scale's Max of {o}: take a smaller load.",
-        [ADVICE_LOAD_NOT_MORE] = "{v} are no more than the {o} before: put more on, or go down.",
-        [ADVICE_LOAD_NOT_FELT] = "The scale feels nothing of the {v}: are they on the pan, does "
-                                 "the pan touch anything, are both signal wires connected?",
-        [ADVICE_LOADS_ENOUGH] = "{N} loads are enough: go down now.",
-        [ADVICE_LOAD_MISSING] = "There is no load yet: put one on and enter its mass.",
-        [ADVICE_LOAD_NOT_BACK] = "About {v} are on the pan where {o} are expected: set it right, "
-                                 "then press.",
-        [ADVICE_OVERLOADED] = "The converter is at its end: take load off at once. With little on "
-                              "the pan a wire of the load cell is broken.",
+        [ADVICE_LOAD_TOO_SMALL] =
+                N_("A load of {v} is too small for this scale: take a tenth of its "
+                   "Max at least, {o}."),
+        [ADVICE_LOAD_OVER_MAX] = N_("{v} are over the scale's Max of {o}: take a smaller load."),
+        [ADVICE_LOAD_NOT_MORE] =
+                N_("{v} are no more than the {o} before: put more on, or go down."),
+        [ADVICE_LOAD_NOT_FELT] = N_("The scale feels nothing of the {v}: are they on the pan, does "
+                                    "the pan touch anything, are both signal wires connected?"),
+        [ADVICE_LOADS_ENOUGH] = N_("{N} loads are enough: go down now."),
+        [ADVICE_LOAD_MISSING] = N_("There is no load yet: put one on and enter its mass."),
+        [ADVICE_LOAD_NOT_BACK] =
+                N_("About {v} are on the pan where {o} are expected: set it right, "
+                   "then press."),
+        [ADVICE_OVERLOADED] =
+                N_("The converter is at its end: take load off at once. With little on "
+                   "the pan a wire of the load cell is broken."),
 
-        [ADVICE_SWAPPED_PAIR] = "The code falls when load is put on: the two signal wires are "
-                                "swapped, or the cell is upside down. Exchange A+ and A- at the "
-                                "converter.",
-        [ADVICE_OPEN_BRIDGE] = "The converter is at its end with an empty pan: a wire of the load "
-                               "cell is broken or loose. Check excitation and signal wires.",
-        [ADVICE_WRONG_GAIN] = "The scale gives {x} times the counts a gram that were expected: the "
-                              "converter's gain or channel is not the one configured. Set it "
-                              "right, or set counts_per_g.",
-        [ADVICE_WRONG_RATE] = "{x} samples a second come, {y} are configured: the converter's rate "
-                              "pin is wired the other way, or rate_hz is not right.",
-        [ADVICE_LOOSE_CLOCK] = "{x} of 1000 reads are corrupt: the clock wire is loose or too "
-                               "long, or the computer is too busy to read in time.",
-        [ADVICE_HUM] = "The mains hum at {x} Hz in the signal, {o} of it: shield the cell's cable, "
-                       "ground the shield at one end, move it away from power cables, or use 10 "
-                       "samples a second.",
+        [ADVICE_SWAPPED_PAIR] = N_("The code falls when load is put on: the two signal wires are "
+                                   "swapped, or the cell is upside down. Exchange A+ and A- at the "
+                                   "converter."),
+        [ADVICE_OPEN_BRIDGE] =
+                N_("The converter is at its end with an empty pan: a wire of the load "
+                   "cell is broken or loose. Check excitation and signal wires."),
+        [ADVICE_WRONG_GAIN] =
+                N_("The scale gives {x} times the counts a gram that were expected: the "
+                   "converter's gain or channel is not the one configured. Set it "
+                   "right, or set counts_per_g."),
+        [ADVICE_WRONG_RATE] =
+                N_("{x} samples a second come, {y} are configured: the converter's rate "
+                   "pin is wired the other way, or rate_hz is not right."),
+        [ADVICE_LOOSE_CLOCK] = N_("{x} of 1000 reads are corrupt: the clock wire is loose or too "
+                                  "long, or the computer is too busy to read in time."),
+        [ADVICE_HUM] =
+                N_("The mains hum at {x} Hz in the signal, {o} of it: shield the cell's cable, "
+                   "ground the shield at one end, move it away from power cables, or use 10 "
+                   "samples a second."),
 
-        [ADVICE_BEND] = "The readings bend by {v} more than a curve follows: check the masses "
-                        "entered, whether the pan touches anything, how the cell is mounted.",
-        [ADVICE_DRIFTED] = "The zero moved by {v} meanwhile, more than {o}: let the cell warm up, "
-                           "look for something left on the pan, and begin again.",
-        [ADVICE_UNREADABLE] = "The readings give no calibration: begin again.",
+        [ADVICE_BEND] = N_("The readings bend by {v} more than a curve follows: check the masses "
+                           "entered, whether the pan touches anything, how the cell is mounted."),
+        [ADVICE_DRIFTED] =
+                N_("The zero moved by {v} meanwhile, more than {o}: let the cell warm up, "
+                   "look for something left on the pan, and begin again."),
+        [ADVICE_UNREADABLE] = N_("The readings give no calibration: begin again."),
 
-        [ADVICE_SPAN_CHANGED] = "It gives {x} % more or less counts a gram than configured: right "
-                                "for another cell, else check the masses entered.",
-        [ADVICE_BEND_UNJUDGED] = "With one load no bend can be seen: use two or more.",
-        [ADVICE_HYSTERESIS] = "Going down it reads up to {v} otherwise than going up, over {o}: "
-                              "check that nothing rubs.",
-        [ADVICE_SCATTER] = "The same load reads up to {v} apart, over {o}: check the mounting and "
-                           "that nothing rubs.",
-        [ADVICE_OFF_CENTRE] = "On {w} it reads {v} {d}, over {o}: put loads in the middle, or mend "
-                              "the pan's mounting.",
+        [ADVICE_SPAN_CHANGED] =
+                N_("It gives {x} % more or less counts a gram than configured: right "
+                   "for another cell, else check the masses entered."),
+        [ADVICE_BEND_UNJUDGED] = N_("With one load no bend can be seen: use two or more."),
+        [ADVICE_HYSTERESIS] = N_("Going down it reads up to {v} otherwise than going up, over {o}: "
+                                 "check that nothing rubs."),
+        [ADVICE_SCATTER] =
+                N_("The same load reads up to {v} apart, over {o}: check the mounting and "
+                   "that nothing rubs."),
+        [ADVICE_OFF_CENTRE] =
+                N_("On {w} it reads {v} {d}, over {o}: put loads in the middle, or mend "
+                   "the pan's mounting."),
 
-        [ADVICE_WELL] = "Nothing is wrong that can be seen.",
-        [ADVICE_SILENT] = "The scale is silent: check its cable and power.",
-        [ADVICE_NOISY] = "The noise of a sample is {v}, three times the {o} expected: look for "
-                         "draughts, vibration, a loose shield.",
-        [ADVICE_ZERO_DRIFT] = "The empty pan has moved by {v} in {S}: clean the pan, set the zero.",
-        [ADVICE_CHECK_OVERDUE] = "The daily check is overdue[, the last was {s} ago]: put a known "
-                                 "weight on, ambo check.",
+        [ADVICE_WELL] = N_("Nothing is wrong that can be seen."),
+        [ADVICE_SILENT] = N_("The scale is silent: check its cable and power."),
+        [ADVICE_NOISY] = N_("The noise of a sample is {v}, three times the {o} expected: look for "
+                            "draughts, vibration, a loose shield."),
+        [ADVICE_ZERO_DRIFT] =
+                N_("The empty pan has moved by {v} in {S}: clean the pan, set the zero."),
+        [ADVICE_CHECK_OVERDUE] =
+                N_("The daily check is overdue[, the last was {s} ago]: put a known "
+                   "weight on, ambo check."),
 
-        [ADVICE_CHECK_PASSED] = "Passed: {v} {d}, within {o}.",
-        [ADVICE_CHECK_FAILED] = "The daily check failed: {v} {d}, over {o}. Set the zero and check "
-                                "again; if it stays, calibrate.",
-        [ADVICE_CHECK_CANNOT_TELL] = "The daily check cannot tell: {v} {d}, the weight's own "
-                                     "tolerance lies across the {o}. Check again, with a better "
-                                     "weight.",
-        [ADVICE_WEIGHT_UNKNOWN] = "{v} is no single check weight: take one of 1, 2, 5, 10 ... "
-                                  "10000 g.",
-        [ADVICE_WEIGHT_TOO_COARSE] = "This weight may itself be off by {v}, more than {o}, a third "
-                                     "of what the scale may: take a better class, or another "
-                                     "weight within Max.",
-        [ADVICE_WEIGHT_NOT_ON] = "About {v} are on the pan where {o} are expected: set the zero "
-                                 "with an empty pan, put only the weight on, wait.",
+        [ADVICE_CHECK_PASSED] = N_("Passed: {v} {d}, within {o}."),
+        [ADVICE_CHECK_FAILED] =
+                N_("The daily check failed: {v} {d}, over {o}. Set the zero and check "
+                   "again; if it stays, calibrate."),
+        [ADVICE_CHECK_CANNOT_TELL] = N_("The daily check cannot tell: {v} {d}, the weight's own "
+                                        "tolerance lies across the {o}. Check again, with a better "
+                                        "weight."),
+        [ADVICE_WEIGHT_UNKNOWN] = N_("{v} is no single check weight: take one of 1, 2, 5, 10 ... "
+                                     "10000 g."),
+        [ADVICE_WEIGHT_TOO_COARSE] =
+                N_("This weight may itself be off by {v}, more than {o}, a third "
+                   "of what the scale may: take a better class, or another "
+                   "weight within Max."),
+        [ADVICE_WEIGHT_NOT_ON] = N_("About {v} are on the pan where {o} are expected: set the zero "
+                                    "with an empty pan, put only the weight on, wait."),
 };
 
 static double shown(double value)
@@ -111,12 +131,18 @@ static void mass(double value_g, char *ret)
 
 static const char *place(int count)
 {
-	static const char *const places[] = {"the front", "the right", "the back", "the left"};
+	static const char *const places[] = {N_("the front"), N_("the right"), N_("the back"),
+	                                     N_("the left")};
 
-	return count >= 0 && count < 4 ? places[count] : "one side";
+	return count >= 0 && count < 4 ? places[count] : N_("one side");
 }
 
-static void argument(const struct advice *advice, char which, char *ret)
+static const char *tr(const struct words_language *language, const char *english)
+{
+	return language && language->translate && *english ? language->translate(english) : english;
+}
+
+static void number(const struct advice *advice, char which, char *ret)
 {
 	ret[0] = '\0';
 	switch (which) {
@@ -144,35 +170,55 @@ static void argument(const struct advice *advice, char which, char *ret)
 	case 'N':
 		snprintf(ret, WORDS_NUMBER_MAX, "%d", advice->of);
 		break;
-	case 'w':
-		snprintf(ret, WORDS_NUMBER_MAX, "%s", place(advice->count));
-		break;
-	case 'd':
-		snprintf(ret, WORDS_NUMBER_MAX, "%s",
-		         advice->value < 0.0 ? "too little" : "too much");
-		break;
 	default:
 		break;
 	}
 }
 
+static void argument(const struct words_language *language, const struct advice *advice, char which,
+                     char *ret)
+{
+	char *point;
+
+	if (which == 'w') {
+		snprintf(ret, WORDS_NUMBER_MAX, "%s", tr(language, place(advice->count)));
+	} else if (which == 'd') {
+		snprintf(ret, WORDS_NUMBER_MAX, "%s",
+		         tr(language, advice->value < 0.0 ? N_("too little") : N_("too much")));
+	} else {
+		number(advice, which, ret);
+		point = strchr(ret, '.');
+		if (point != NULL && language != NULL && language->decimal != '\0')
+			*point = language->decimal;
+	}
+}
+
 size_t words_advice(const struct advice *advice, char *buffer, size_t size)
 {
-	const char *from = (unsigned)advice->id < ADVICE_COUNT ? sentences[advice->id] : "";
+	return words_advice_in(NULL, advice, buffer, size);
+}
+
+size_t words_advice_in(const struct words_language *language, const struct advice *advice,
+                       char *buffer, size_t size)
+{
+	const char *from =
+	        tr(language, (unsigned)advice->id < ADVICE_COUNT ? sentences[advice->id] : "");
 	char word[WORDS_NUMBER_MAX];
 	size_t n = 0;
 
 	if (size == 0)
 		return 0;
 	for (; *from != '\0'; from++) {
-		if (*from == '[' && isnan(advice->value)) {
-			from = strchr(from, ']');
+		const char *close = *from == '[' && isnan(advice->value) ? strchr(from, ']') : NULL;
+
+		if (close != NULL) {
+			from = close;
 			continue;
 		}
 		if (*from == '[' || *from == ']')
 			continue;
-		if (*from == '{') {
-			argument(advice, from[1], word);
+		if (*from == '{' && from[1] != '\0' && from[2] == '}') {
+			argument(language, advice, from[1], word);
 			from += 2;
 		} else {
 			word[0] = *from;

@@ -122,6 +122,9 @@ static int find_system(struct begin_job *job)
 	if (system == NULL)
 		return -ENOENT;
 	job->system = *system;
+	if (job->station->config->demo[system - job->station->config->systems] &&
+	    !scale_care_unreal(job->station))
+		return -EPERM;
 	return 0;
 }
 
@@ -142,7 +145,7 @@ static void begin_run(struct store *store, void *context)
 		/* The configuration does not change while the daemon runs. */
 		job->result = find_system(job);
 		if (job->result < 0) {
-			job->error = "UnknownSystem";
+			job->error = job->result == -EPERM ? "DemoSystem" : "UnknownSystem";
 			return;
 		}
 		look_up(store, job);
@@ -213,8 +216,7 @@ static void keep_inputs(struct begin_job *job)
 		inputs_keep(station->inputs, job->id, "ambo.conf", text, strlen(text));
 		free(text);
 	}
-	snprintf(path, sizeof(path), "%.2000s/systems.d/%s.conf", station->config->dir,
-	         job->guide.recipe.system.id);
+	config_system_path(station->config, job->guide.recipe.system.id, path);
 	if (read_text(path, KEPT_FILE_MAX, &text) >= 0) {
 		inputs_keep(station->inputs, job->id, "system.conf", text, strlen(text));
 		free(text);
@@ -255,6 +257,11 @@ static void begin_failed(struct begin_job *job)
 
 	if (strcmp(job->error, "Refused") == 0)
 		sentence_of(job, &job->why, sentence);
+	else if (strcmp(job->error, "DemoSystem") == 0)
+		snprintf(sentence, sizeof(sentence),
+		         "%s is invented, for the demo: enter the system that stands on your "
+		         "bottles' label.",
+		         job->system.name);
 	else if (strcmp(job->error, "UnknownSystem") == 0)
 		snprintf(sentence, sizeof(sentence),
 		         "There is no resin system \"%s\": ask for the list of systems.",

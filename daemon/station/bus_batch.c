@@ -241,6 +241,8 @@ static int put_system(sd_bus_message *reply, const struct station_config *config
 	if (system->stir_s > 0.0)
 		dict_put_double(reply, "StirSeconds", system->stir_s);
 	dict_put_text(reply, "Notes", system->notes);
+	if (config->demo[system - config->systems])
+		dict_put_bool(reply, "Demo", true);
 	return dict_end(reply);
 }
 
@@ -442,6 +444,8 @@ const sd_bus_vtable bus_batch_vtable[] = {
                                  SD_BUS_PARAM(id) SD_BUS_PARAM(mass_grams)
                                          SD_BUS_PARAM(tint_percent) SD_BUS_PARAM(tint_label),
                                  "x", SD_BUS_PARAM(child_id), divide, ANYONE),
+        SD_BUS_METHOD_WITH_NAMES("EnterSystem", "a{sv}", SD_BUS_PARAM(label), "s",
+                                 SD_BUS_PARAM(system), bus_enter_system, ANYONE),
         SD_BUS_METHOD_WITH_NAMES("Systems", "", "", "aa{sv}", SD_BUS_PARAM(systems), systems,
                                  ANYONE),
         SD_BUS_PROPERTY("Id", "x", get_id, 0, CHANGES),

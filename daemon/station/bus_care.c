@@ -30,11 +30,18 @@ struct care_job {
 /* 0: go on; else the handler returns it: the call has been refused. */
 static int keepers_only(struct bus *bus, sd_bus_message *message)
 {
-	if (keeper_may(message, bus->station->config->system_bus) > 0)
+	if (bus_keepers_word(bus, message))
 		return 0;
 	bus_refuse(message, "NotKeeper",
-	           "Only keepers may calibrate: members of the group " KEEPER_GROUP ".");
+	           "Only keepers may calibrate: members of the group " KEEPER_GROUP
+	           ", and who holds the bench's foot switch for five seconds.");
 	return 1;
+}
+
+bool bus_keepers_word(const struct bus *bus, sd_bus_message *message)
+{
+	return calibrating_approved(bus->station) ||
+	       keeper_may(message, bus->station->config->system_bus) > 0;
 }
 
 static struct care_job *job_new(struct bus *bus, sd_bus_message *message)
@@ -93,6 +100,22 @@ static int take_degc(sd_bus_message *message, double *ret, char *why)
 
 	*ret = NAN;
 	return dict_take(message, keys, 1, why);
+}
+
+int bus_approve(sd_bus_message *message, void *context, sd_bus_error *error)
+{
+	struct bus *bus = context;
+	char why[ACTION_WHY_MAX];
+	int r;
+
+	(void)error;
+	/* Not by an approval that holds: it would never end. */
+	if (keeper_may(message, bus->station->config->system_bus) <= 0)
+		return bus_refuse(message, "NotKeeper",
+		                  "Only keepers may approve: members of the group " KEEPER_GROUP
+		                  ".");
+	r = calibrating_approve(bus->station, why);
+	return r < 0 ? refused(message, r, why) : sd_bus_reply_method_return(message, "");
 }
 
 int bus_start_calibration(sd_bus_message *message, void *context, sd_bus_error *error)
@@ -510,7 +533,8 @@ int bus_get_calibration(sd_bus *connection, const char *path, const char *interf
                         sd_bus_error *error)
 {
 	const struct bus *bus = context;
-	const struct scale_care *care = &bus->station->care;
+	const struct station *station = bus->station;
+	const struct scale_care *care = &station->care;
 	const struct calibration_run *run = &care->run;
 	char sentence[WORDS_SENTENCE_MAX];
 	int r = dict_begin(reply);
@@ -519,6 +543,10 @@ int bus_get_calibration(sd_bus *connection, const char *path, const char *interf
 	if (r < 0)
 		return r;
 	dict_put_whole(reply, "ActiveId", care->holds.id);
+	dict_put_bool(reply, "Calibrated", scale_care_calibrated(station));
+	if (calibrating_approved_left_us(station) > 0)
+		dict_put_double(reply, "ApprovedSeconds",
+		                (double)calibrating_approved_left_us(station) * 1e-6);
 	dict_put_bool(reply, "UnderWay", care->calibrating);
 	if (care->calibrating) {
 		words_advice(&run->say, sentence, sizeof(sentence));
@@ -526,6 +554,7 @@ int bus_get_calibration(sd_bus *connection, const char *path, const char *interf
 		dict_put_text(reply, "Message", advice_name(run->say.id));
 		dict_put_text(reply, "Sentence", sentence);
 		dict_put_double(reply, "Value", run->say.value);
+		dict_put_double(reply, "Other", run->say.other);
 		dict_put_whole(reply, "Count", run->say.count);
 		dict_put_whole(reply, "Of", run->say.of);
 		dict_put_whole(reply, "Taken", (int64_t)run->n_raw);
@@ -568,6 +597,7 @@ int bus_get_health(sd_bus *connection, const char *path, const char *interface,
 	const struct station *station = bus->station;
 	const struct scale_care *care = &station->care;
 	struct advice findings[HEALTH_FINDINGS_MAX + 1];
+	struct store_stamp stamp;
 	struct health_view view;
 	size_t n;
 	int r = dict_begin(reply);
@@ -592,6 +622,8 @@ int bus_get_health(sd_bus *connection, const char *path, const char *interface,
 		dict_put_double(reply, "HumGrams", view.hum_g);
 	}
 	dict_put_bool(reply, "Warm", view.warm);
+	store_stamp_now(&stamp);
+	dict_put_bool(reply, "ClockSynchronised", stamp.synchronised);
 	dict_put_whole(reply, "CalibrationId", care->holds.id);
 	if (care->holds.id != 0)
 		dict_put_whole(reply, "CalibrationRealtimeMicroseconds",

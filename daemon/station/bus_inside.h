@@ -61,8 +61,12 @@ __attribute__((format(printf, 3, 4))) int bus_refuse(sd_bus_message *message, co
 /* The error's name for a -errno of an action. */
 const char *bus_error_name(int error);
 
+int bus_enter_system(sd_bus_message *message, void *context, sd_bus_error *error); /* bus_enter.c */
 int bus_plan(sd_bus_message *message, void *context, sd_bus_error *error); /* bus_plan.c */
 int bus_drying(sd_bus_message *message, void *context, sd_bus_error *error);
+struct cavity;
+void bus_put_widths(sd_bus_message *reply, const struct cavity *cavity, double from_mm,
+                    double depth_mm);
 int bus_pour_check(sd_bus_message *message, void *context, sd_bus_error *error);
 
 const struct batch_shown *bus_shown(struct bus *bus);
@@ -71,6 +75,9 @@ int bus_scale_changed(struct bus *bus);
 int bus_batch_changed(struct bus *bus, uint32_t differs, bool open_too);
 
 /* bus_care.c: handlers of /org/ambo/scale */
+int bus_approve(sd_bus_message *message, void *context, sd_bus_error *error);
+/* A keeper's call, or one that a keeper at the bench has approved. May block a moment. */
+bool bus_keepers_word(const struct bus *bus, sd_bus_message *message);
 int bus_start_calibration(sd_bus_message *message, void *context, sd_bus_error *error);
 int bus_calibration_next(sd_bus_message *message, void *context, sd_bus_error *error);
 int bus_cancel_calibration(sd_bus_message *message, void *context, sd_bus_error *error);

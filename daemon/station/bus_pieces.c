@@ -241,6 +241,18 @@ static int file_of(sd_bus_message *message, void *context, sd_bus_error *error)
 	return sd_bus_reply_method_return(message, "s", piece->file);
 }
 
+/* What a round of that area would measure across: enough for a picture of the section. */
+void bus_put_widths(sd_bus_message *reply, const struct cavity *cavity, double from_mm,
+                    double depth_mm)
+{
+	const double top_mm = fmin(from_mm + depth_mm, cavity_height_mm(cavity));
+
+	dict_put_double(reply, "BottomWidthMillimetres",
+	                2.0 * sqrt(cavity_area_mm2(cavity, fmin(from_mm, top_mm)) / M_PI));
+	dict_put_double(reply, "TopWidthMillimetres",
+	                2.0 * sqrt(cavity_area_mm2(cavity, top_mm) / M_PI));
+}
+
 static int put_layer(sd_bus_message *reply, const struct bus *bus, const struct live_layer *layer)
 {
 	const struct store_pour *first = pieces_pour(bus->station->pieces, layer->first);
@@ -257,6 +269,8 @@ static int put_layer(sd_bus_message *reply, const struct bus *bus, const struct 
 	if (layer->known) {
 		dict_put_bool(reply, "TopCoat", layer->top_coat);
 		dict_put_double(reply, "FromMillimetres", layer->poured.from_mm);
+		bus_put_widths(reply, &pieces_at(bus->station->pieces, layer->piece)->piece.cavity,
+		               layer->poured.from_mm, layer->poured.depth_mm);
 		dict_put_double(reply, "DepthMillimetres", layer->poured.depth_mm);
 		dict_put_double(reply, "OverMillilitres", layer->poured.over_ml);
 		dict_put_double(reply, "InPieceGrams", layer->poured.in_piece_g);

@@ -59,12 +59,14 @@ static int put_layer(sd_bus_message *reply, const struct planning *planning, siz
 		return r;
 	dict_put_whole(reply, "Layer", planning->layers_before + (int64_t)i + 1);
 	dict_put_text(reply, "Coat", planning->piece.coats[layer->coat].name);
+	dict_put_text(reply, "Tint", planning->piece.coats[layer->coat].tint);
 	dict_put_text(reply, "System", layer->system);
 	dict_put_text(reply, "Rule", plan_rule_name(layer->rule));
 	dict_put_text(reply, "Change", plan_rule_change(layer->rule));
 	dict_put_bool(reply, "TopCoat", layer->top_coat);
 	dict_put_bool(reply, "SandFirst", layer->sand_first);
 	dict_put_double(reply, "FromMillimetres", layer->from_mm);
+	bus_put_widths(reply, &planning->piece.cavity, layer->from_mm, layer->depth_mm);
 	dict_put_double(reply, "DepthMillimetres", layer->depth_mm);
 	dict_put_double(reply, "VolumeMillilitres", layer->volume_ml);
 	dict_put_double(reply, "TotalGrams", layer->total_g);

@@ -206,6 +206,7 @@ const sd_bus_vtable bus_scale_vtable[] = {
         SD_BUS_METHOD_WITH_NAMES("Weigh", "", "", "dd",
                                  SD_BUS_PARAM(net_grams) SD_BUS_PARAM(doubt_grams), weigh,
                                  SD_BUS_VTABLE_UNPRIVILEGED),
+        SD_BUS_METHOD("Approve", "", "", bus_approve, SD_BUS_VTABLE_UNPRIVILEGED),
         SD_BUS_METHOD_WITH_NAMES("StartCalibration", "a{sv}", SD_BUS_PARAM(about), "", "",
                                  bus_start_calibration, SD_BUS_VTABLE_UNPRIVILEGED),
         SD_BUS_METHOD_WITH_NAMES("CalibrationNext", "d", SD_BUS_PARAM(load_grams), "", "",

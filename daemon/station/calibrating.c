@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "bus.h"
+#include "bus_inside.h"
 #include "scale_care.h"
 #include "station.h"
 #include "words/words_advice.h"
@@ -22,6 +22,32 @@ int calibrating_may_change(const struct station *station, char *why)
 		         "A batch is open: its masses hang on the calibration; finish it first.");
 		return -EBUSY;
 	}
+	return 0;
+}
+
+int64_t calibrating_approved_left_us(const struct station *station)
+{
+	const int64_t left_us = station->care.approved_us - bus_clock_us();
+
+	return station->care.approved_us > 0 && left_us > 0 ? left_us : 0;
+}
+
+bool calibrating_approved(const struct station *station)
+{
+	return calibrating_approved_left_us(station) > 0 ||
+	       (station->care.calibrating && station->care.approved_run);
+}
+
+int calibrating_approve(struct station *station, char *why)
+{
+	const int r = calibrating_may_change(station, why);
+
+	if (r < 0)
+		return r;
+	station->care.approved_us = bus_clock_us() + CALIBRATING_APPROVED_US;
+	station->care.changes++;
+	if (station->bus != NULL)
+		bus_touch(station->bus);
 	return 0;
 }
 
@@ -56,6 +82,7 @@ int calibrating_start(struct station *station, double degc, char *why)
 		snprintf(why, ACTION_WHY_MAX, "A calibration cannot begin now (%s).", strerror(-r));
 		return r;
 	}
+	care->approved_run = calibrating_approved(station);
 	care->calibrating = true;
 	care->degc = degc;
 	care->changes++;

@@ -41,6 +41,7 @@ struct station_config {
 
 	struct resin_system systems[CONFIG_SYSTEMS_MAX]; /* by id */
 	struct casting_label casting[CONFIG_SYSTEMS_MAX]; /* of each, what casting needs */
+	bool demo[CONFIG_SYSTEMS_MAX]; /* of each: invented, never to be really mixed */
 	size_t n_systems;
 
 	struct conf_file *file; /* owns what options point to */
@@ -61,9 +62,13 @@ const struct resin_system *station_config_system(const struct station_config *co
 void station_config_scale(const struct station_config *config, double noise_g, double load_g,
                           struct recipe_scale *ret);
 
-/* config_systems.c: reads one file of a system. Used by station_config_load. */
+/* config_systems.c: reads one file of a system. */
 int config_read_system(const char *path, const char *id, struct conf_report *report,
-                       struct resin_system *ret, struct casting_label *ret_casting);
+                       struct resin_system *ret, struct casting_label *ret_casting, bool *ret_demo);
+/* Where the systems are that were entered at the bench: systems.d beside the store. */
+void config_entered_dir(const struct station_config *config, char ret[PATH_MAX]);
+/* The file of a system that is known. */
+void config_system_path(const struct station_config *config, const char *id, char ret[PATH_MAX]);
 int config_read_systems(struct station_config *config, struct conf_report *report);
 
 /* Only the systems of a folder, for commands that need no scale and no store: systems

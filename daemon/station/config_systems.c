@@ -7,6 +7,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
 static const char *const basis_names[] = {"weight", "volume", NULL};
 static const char *const part_names[] = {"a", "b", NULL};
@@ -17,6 +19,7 @@ struct written {
 	struct resin_system system;
 	struct casting_label casting;
 	int basis, hardener, family;
+	bool demo;
 };
 
 #define AT(member) .offset = offsetof(struct written, system.member)
@@ -112,6 +115,7 @@ static const struct conf_spec system_specs[] = {
         {"stir_s", CONF_DOUBLE, AT(stir_s), .low = 1.0, .high = 3600.0},
         {"tint_max_pct", CONF_DOUBLE, AT(tint_max_pct), .low = 0.01, .high = 30.0},
         {"tint_after_hardener", CONF_BOOL, AT(tint_after_hardener)},
+        {"demo", CONF_BOOL, .offset = offsetof(struct written, demo)},
         TEXT("notes", notes, "notes, in at most 511 bytes"),
         {.key = NULL},
 };
@@ -170,7 +174,7 @@ static void check_casting(struct conf_file *file, struct written *written,
 }
 
 int config_read_system(const char *path, const char *id, struct conf_report *report,
-                       struct resin_system *ret, struct casting_label *ret_casting)
+                       struct resin_system *ret, struct casting_label *ret_casting, bool *ret_demo)
 {
 	struct written written = {.basis = -1, .hardener = 1, .family = -1};
 	struct conf_file *file = NULL;
@@ -204,6 +208,7 @@ int config_read_system(const char *path, const char *id, struct conf_report *rep
 		return -EINVAL;
 	*ret = written.system;
 	*ret_casting = written.casting;
+	*ret_demo = written.demo;
 	return 0;
 }
 
@@ -236,46 +241,92 @@ static int is_conf(const struct dirent *entry)
 	return conf_id(entry->d_name, id, sizeof(id));
 }
 
-int config_read_systems(struct station_config *config, struct conf_report *report)
+void config_entered_dir(const struct station_config *config, char ret[PATH_MAX])
 {
-	char dir[PATH_MAX], path[PATH_MAX], id[NAME_MAX + 1];
-	struct dirent **entries = NULL;
-	int n;
+	const char *slash = strrchr(config->store_path, '/');
 
-	snprintf(dir, sizeof(dir), "%.2000s/systems.d", config->dir);
-	n = scandir(dir, &entries, is_conf, alphasort);
-	if (n < 0) {
-		conf_wrong(report, dir, 0, "",
-		           "cannot be read (%s); expected a folder with a file a resin system",
-		           strerror(errno));
-		return -EINVAL;
+	snprintf(ret, PATH_MAX, "%.*s/systems.d",
+	         slash != NULL ? (int)(slash - config->store_path) : 1,
+	         slash != NULL ? config->store_path : ".");
+}
+
+void config_system_path(const struct station_config *config, const char *id, char ret[PATH_MAX])
+{
+	char entered[PATH_MAX];
+
+	snprintf(ret, PATH_MAX, "%.2000s/systems.d/%.40s.conf", config->dir, id);
+	if (access(ret, F_OK) == 0)
+		return;
+	config_entered_dir(config, entered);
+	snprintf(ret, PATH_MAX, "%.2000s/%.40s.conf", entered, id);
+}
+
+static void read_one(struct station_config *config, const char *path, const char *id,
+                     struct conf_report *report)
+{
+	struct resin_system system;
+	struct casting_label casting;
+	bool demo;
+
+	if (config->n_systems == CONFIG_SYSTEMS_MAX) {
+		conf_wrong(report, path, 0, "", "is one system too many; expected at most %u",
+		           CONFIG_SYSTEMS_MAX);
+		return;
 	}
-	for (int i = 0; i < n; i++) {
-		struct resin_system system;
-		struct casting_label casting;
+	if (strlen(id) >= SYSTEM_ID_MAX) {
+		conf_wrong(report, path, 0, "",
+		           "the file's name is too long; expected at most %u "
+		           "characters before .conf",
+		           SYSTEM_ID_MAX - 1);
+		return;
+	}
+	if (config_read_system(path, id, report, &system, &casting, &demo) < 0)
+		return;
+	check_twin(config, &system, path, report);
+	config->casting[config->n_systems] = casting;
+	config->demo[config->n_systems] = demo;
+	config->systems[config->n_systems++] = system;
+}
 
+static int read_folder(struct station_config *config, const char *dir, struct conf_report *report)
+{
+	char path[PATH_MAX], id[NAME_MAX + 1];
+	struct dirent **entries = NULL;
+	int n = scandir(dir, &entries, is_conf, alphasort);
+
+	if (n < 0)
+		return -errno;
+	for (int i = 0; i < n; i++) {
 		conf_id(entries[i]->d_name, id, sizeof(id));
 		snprintf(path, sizeof(path), "%.2000s/%s", dir, entries[i]->d_name);
 		free(entries[i]);
-		if (config->n_systems == CONFIG_SYSTEMS_MAX) {
-			conf_wrong(report, path, 0, "",
-			           "one resin system too many; expected at most %u",
-			           CONFIG_SYSTEMS_MAX);
-			continue;
-		}
-		if (strlen(id) >= SYSTEM_ID_MAX) {
-			conf_wrong(report, path, 0, "",
-			           "the file's name is too long; expected at most %u "
-			           "characters before .conf",
-			           SYSTEM_ID_MAX - 1);
-			continue;
-		}
-		if (config_read_system(path, id, report, &system, &casting) < 0)
-			continue;
-		check_twin(config, &system, path, report);
-		config->casting[config->n_systems] = casting;
-		config->systems[config->n_systems++] = system;
+		read_one(config, path, id, report);
 	}
 	free(entries);
 	return 0;
+}
+
+int config_read_systems(struct station_config *config, struct conf_report *report)
+{
+	char dir[PATH_MAX], entered[PATH_MAX];
+	struct stat of[2];
+	int r;
+
+	snprintf(dir, sizeof(dir), "%.2000s/systems.d", config->dir);
+	r = read_folder(config, dir, report);
+	if (r < 0) {
+		conf_wrong(report, dir, 0, "",
+		           "cannot be read (%s); expected a folder with a file a resin system",
+		           strerror(-r));
+		return -EINVAL;
+	}
+	config_entered_dir(config, entered);
+	if (config->store_path[0] == '\0' || stat(entered, &of[1]) < 0 ||
+	    (stat(dir, &of[0]) == 0 && of[0].st_dev == of[1].st_dev &&
+	     of[0].st_ino == of[1].st_ino))
+		return 0; /* nothing was entered, or one folder is both */
+	r = read_folder(config, entered, report);
+	if (r < 0)
+		conf_wrong(report, entered, 0, "", "cannot be read (%s)", strerror(-r));
+	return r < 0 ? -EINVAL : 0;
 }

@@ -68,6 +68,9 @@ static void do_event(struct panel_wire *wire, enum panel_event event)
 	case PANEL_HOLD:
 		(void)action_from_text(wire->station, "hold", why);
 		break;
+	case PANEL_APPROVE:
+		(void)calibrating_approve(wire->station, why);
+		break;
 	case PANEL_JAMMED:
 		station_log("panel: the foot switch has been down for 20 s: look at it; it counts "
 		            "again when it was let go");

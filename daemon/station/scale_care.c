@@ -25,6 +25,19 @@ static void begin_health(struct station *station)
 	health_init(&station->care.health, &setup);
 }
 
+bool scale_care_unreal(const struct station *station)
+{
+	const char *driver = station->config->driver->name;
+
+	return strcmp(driver, "simulated") == 0 || strcmp(driver, "replay") == 0;
+}
+
+bool scale_care_calibrated(const struct station *station)
+{
+	return station->care.holds.id != 0 || scale_care_unreal(station) ||
+	       strcmp(station->config->driver->name, "modbus") == 0;
+}
+
 int scale_care_apply(struct station *station, const struct store_calibration *calibration)
 {
 	const struct station_config *read = station->configured;

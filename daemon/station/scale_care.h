@@ -20,6 +20,9 @@ struct scale_care {
 	struct advice due;        /* overdue or failed; ADVICE_NONE: neither */
 	struct health health;
 
+	int64_t approved_us; /* CLOCK_MONOTONIC: until then anybody may calibrate; 0 not */
+	bool approved_run;   /* the one under way began so, and may be finished so */
+
 	bool calibrating;
 	bool storing; /* an accept or a going back is under way: nothing else may */
 	struct calibration_run run;
@@ -48,7 +51,20 @@ void scale_care_look(struct station *station);
 double scale_care_smallest_g(const struct station *station, double noise_g,
                              const struct resin_system **ret_system, double *ret_tolerance_pct);
 
+/* Whether masses may be believed: a calibration of this station's own holds, or the
+ * driver weighs for itself (Modbus), or nothing real is weighed (simulated, replay). */
+bool scale_care_calibrated(const struct station *station);
+/* Whether nothing real is weighed. */
+bool scale_care_unreal(const struct station *station);
+
 /* calibrating.c: 0, or -errno with one sentence in why (ACTION_WHY_MAX). */
+#define CALIBRATING_APPROVED_US INT64_C(900000000)
+/* A keeper stands at the bench: for CALIBRATING_APPROVED_US anybody may begin a
+ * calibration or enter a system. Not while a batch is open. */
+int calibrating_approve(struct station *station, char *why);
+bool calibrating_approved(const struct station *station);
+/* Approved until now + the rest; 0 not. */
+int64_t calibrating_approved_left_us(const struct station *station);
 int calibrating_start(struct station *station, double degc, char *why);
 int calibrating_press(struct station *station, double mass_g, char *why);
 int calibrating_cancel(struct station *station, char *why);

@@ -67,6 +67,7 @@ struct station {
 	int64_t last_sample_us;
 
 	struct scale_care care;
+	bool entering; /* a system is being written */
 	struct batches batches;
 	unsigned calls; /* of STATION_CALLS_MAX */
 

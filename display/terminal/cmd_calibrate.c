@@ -44,7 +44,7 @@ static const struct column reading_columns[] = {
 #define N_READING (sizeof reading_columns / sizeof *reading_columns)
 
 struct options {
-	bool list, cancel, as_csv, as_json;
+	bool list, cancel, approve, as_csv, as_json;
 	double degc;
 	int64_t use, readings; /* -1: not given */
 };
@@ -341,11 +341,13 @@ int cmd_calibrate(const struct context *context, int argc, char **argv)
 	        {"--use", ARG_WHOLE, &options.use, "ID",
 	         "go back to one of them; 0: to the configuration's", 0, 1e15},
 	        {"--cancel", ARG_FLAG, &options.cancel, NULL, "end the one under way", 0, 0},
+	        {"--approve", ARG_FLAG, &options.approve, NULL,
+	         "let the display begin one, for 15 minutes", 0, 0},
 	        {"--csv", ARG_FLAG, &options.as_csv, NULL, "rows", 0, 0},
 	        {"--json", ARG_FLAG, &options.as_json, NULL, "objects", 0, 0},
 	};
 	const struct args args = {
-	        "calibrate [--degc C] | --list | --readings ID | --use ID | --cancel",
+	        "calibrate [--degc C] | --list | --readings ID | --use ID | --cancel | --approve",
 	        "Leads through a calibration: zero, known loads up and down, the greatest ten "
 	        "times\n"
 	        "and once at each of four places. One load of a tenth of Max at least, better "
@@ -353,14 +355,14 @@ int cmd_calibrate(const struct context *context, int argc, char **argv)
 	        "up to Max. Names what is wired wrong. Every calibration is kept, with its "
 	        "readings.\n"
 	        "For keepers: members of the group ambo-keeper.",
-	        table, 7, 0};
+	        table, 8, 0};
 	const char *operands[ARGS_OPERANDS_MAX];
 	sd_bus *bus = NULL;
 	int status = args_parse(&args, argc, argv, operands);
 
 	if (status != ARGS_GO_ON)
 		return status;
-	if (options.list + options.cancel + (options.use >= 0) + (options.readings >= 0) > 1 ||
+	if (options.list + options.cancel + options.approve + (options.use >= 0) + (options.readings >= 0) > 1 ||
 	    (options.as_csv && options.as_json)) {
 		complain("calibrate: choose one of these options");
 		return EXIT_USAGE;
@@ -372,6 +374,8 @@ int cmd_calibrate(const struct context *context, int argc, char **argv)
 		status = use(bus, options.use);
 	else if (status == EXIT_OK && options.cancel)
 		status = bus_client_call(bus, STATION_SCALE, "CancelCalibration", NULL, "");
+	else if (status == EXIT_OK && options.approve)
+		status = bus_client_call(bus, STATION_SCALE, "Approve", NULL, "");
 	else if (status == EXIT_OK) {
 		status = start(bus, options.degc);
 		if (status == EXIT_OK)

@@ -27,9 +27,24 @@ enum act_kind {
 	ACT_HAND,        /* the other hand */
 	ACT_TURN,        /* a quarter turn of the picture */
 	ACT_LANGUAGE,    /* the next language */
-	ACT_FIRST_DONE,  /* the first run is over */
 	ACT_FINISH,      /* away from a finished batch */
-	ACT_SOUND,       /* of the cues: `value` is an enum sound_act */
+	ACT_NEXT,        /* on: of the first run, of an entry, of the daily check */
+	ACT_BACK,        /* one question back */
+	ACT_LATER,       /* not now: the first run goes on without */
+	ACT_CHOOSE,      /* the answer `value` */
+	ACT_APPROVE,     /* a keeper's word: held for five seconds, by the foot */
+	ACT_CALIBRATE,   /* begin one */
+	ACT_TAKE,        /* the pan as it is asked for; 1: going up is over */
+	ACT_ACCEPT,      /* the calibration holds */
+	ACT_GIVE_UP,     /* the calibration ends */
+	ACT_DIGIT,       /* 0..9, KEY_POINT, KEY_RUBOUT */
+	ACT_CHECK,       /* the weight is on: judge */
+	ACT_PIECE,       /* open the piece of row `value` */
+	ACT_POUR,        /* the piece's next layer */
+	ACT_BRIGHTER,    /* the screen, a step; round again */
+	ACT_UNITS,
+	ACT_MOTION,
+	ACT_SOUND, /* of the cues: `value` is an enum sound_act */
 };
 
 enum sound_act {
@@ -42,6 +57,9 @@ enum sound_act {
 	SOUND_ACT_HEARD,  /* yes, it was heard */
 	SOUND_ACT_SILENT, /* no: quiet mode, and on */
 };
+
+#define KEY_POINT  10
+#define KEY_RUBOUT 11
 
 struct act {
 	enum act_kind kind;

@@ -5,6 +5,7 @@
 #include <SDL.h>
 #include <dirent.h>
 #include <errno.h>
+#include <math.h>
 #include <poll.h>
 #include <signal.h>
 #include <stdio.h>
@@ -25,7 +26,9 @@
 #define LOOK_US       8000  /* while a batch is open, */
 #define REST_LOOK_US  25000 /* and else: a tap lasts 80 ms at least */
 #define REST_US       1000000
+#define HELD_US       5000000 /* a foot that means it */
 #define HELD_LOOK_US  100000 /* a finger that is down: it may be a wet glove */
+#define CALM_FRAME_US 200000 /* where less motion is wished for */
 #define FRAME_US      20000 /* between two pictures of readings; all else is shown at once */
 #define LANGUAGES_MAX 32
 
@@ -43,6 +46,7 @@ struct app {
 	int64_t shown_us, arrived_us; /* the newest picture, the newest reading */
 	int64_t cued_us;              /* when the cues were followed last */
 	int64_t touched_us;           /* last time anybody did anything */
+	int64_t foot_us, down_us; /* since when the foot, a finger is down; foot 0: up */
 	struct act down_on; /* what the finger went down on, on the screen as it was then */
 	char told[TELL_MAX];
 	uint32_t n_shots;
@@ -63,6 +67,12 @@ static int64_t now_us(void)
 
 	clock_gettime(CLOCK_MONOTONIC, &now);
 	return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
+}
+
+/* To the second: what shows minutes is not drawn anew for less. */
+static double wall_clock_us(void)
+{
+	return (double)time(NULL) * 1e6;
 }
 
 static void complain(const char *sentence)
@@ -109,6 +119,7 @@ static void settings_changed(struct app *app)
 	char sentence[HEARING_SENTENCE_MAX];
 	int r;
 
+	window_brightness(app->window, app->ui.settings.brightness_pct);
 	speak(app);
 	if (hearing_speech(app->hearing, &app->ui.settings, sentence) < 0) {
 		app->ui.settings.speech = false;
@@ -179,6 +190,9 @@ static void pointer(struct app *app, bool down, int64_t id, double x, double y)
 		app->ui.asleep = false;
 	if (down)
 		app->down_on = scene_hit(&app->scene, x_mm, y_mm, NULL);
+	app->ui.down = down ? app->down_on : (struct act){ACT_NONE, 0};
+	app->down_us = t_us;
+	app->ui.down_share = 0.0;
 	result = down ? touch_down(&app->touch, id, x_mm, y_mm, t_us)
 	              : touch_up(&app->touch, id, x_mm, y_mm, t_us, &tap);
 	if (result == TOUCH_WET)
@@ -187,11 +201,46 @@ static void pointer(struct app *app, bool down, int64_t id, double x, double y)
 		tapped(app, &tap);
 }
 
+/* A foot that stays down where a keeper's word is asked for: 0 it is up. */
+static void foot(struct app *app, bool down, int64_t t_us)
+{
+	if (!down) {
+		app->foot_us = 0;
+		app->ui.held = (double)NAN;
+	} else if (ui_main_act(&app->ui, &app->model).kind == ACT_APPROVE) {
+		app->foot_us = t_us;
+		app->ui.held = 0.0;
+	} else {
+		obey(app, ui_foot(&app->ui, &app->model));
+	}
+}
+
+/* What is held is seen to go on. Returns true when there is another picture. */
+static bool follow_held(struct app *app, int64_t t_us)
+{
+	if (app->foot_us > 0) {
+		app->ui.held = (double)(t_us - app->foot_us) / HELD_US;
+		if (app->ui.held >= 1.0) {
+			foot(app, false, t_us);
+			obey(app, ui_act(&app->ui, &app->model, (struct act){ACT_APPROVE, 0}, 0.0));
+		}
+	}
+	if (app->ui.down.kind != ACT_NONE) {
+		app->ui.down_share = (double)(t_us - app->down_us) / TOUCH_LONGEST_US;
+		if (app->ui.down_share > 1.0 || !touch_any_down(&app->touch))
+			app->ui.down = (struct act){ACT_NONE, 0};
+	}
+	if ((app->foot_us == 0 && app->ui.down.kind == ACT_NONE) ||
+	    t_us - app->shown_us < HELD_LOOK_US)
+		return false;
+	return true;
+}
+
 static void key(struct app *app, const SDL_KeyboardEvent *event)
 {
 	SDL_Keycode code = event->keysym.sym;
-	bool foot = code == SDLK_SPACE || code == SDLK_RETURN || code == SDLK_KP_ENTER ||
-	            (code >= SDLK_F1 && code <= SDLK_F12);
+	bool is_foot = code == SDLK_SPACE || code == SDLK_RETURN || code == SDLK_KP_ENTER ||
+	               (code >= SDLK_F1 && code <= SDLK_F12);
 
 	if (event->repeat)
 		return;
@@ -199,13 +248,13 @@ static void key(struct app *app, const SDL_KeyboardEvent *event)
 		stopped = 1;
 		return;
 	}
-	if (!foot)
+	if (!is_foot)
 		return;
 	app->touched_us = now_us();
-	if (app->ui.asleep)
+	if (app->ui.asleep && event->type == SDL_KEYDOWN)
 		app->ui.asleep = false;
 	else
-		obey(app, ui_foot(&app->ui, &app->model));
+		foot(app, event->type == SDL_KEYDOWN, app->touched_us);
 }
 
 static void take(struct app *app, const SDL_Event *event)
@@ -230,6 +279,7 @@ static void take(struct app *app, const SDL_Event *event)
 			        (double)event->button.y / frame->window_height_px);
 		break;
 	case SDL_KEYDOWN:
+	case SDL_KEYUP:
 		key(app, &event->key);
 		break;
 	case SDL_WINDOWEVENT:
@@ -269,6 +319,7 @@ static void show(struct app *app, uint32_t events)
 	double width_mm, height_mm;
 	uint32_t n;
 
+	app->model.now_realtime_us = wall_clock_us();
 	ui_follow(&app->ui, &app->model);
 	window_size_mm(app->window, &width_mm, &height_mm);
 	screens_draw(&app->model, &app->ui, width_mm, height_mm, &app->scene);
@@ -291,11 +342,16 @@ static void fall_asleep(struct app *app, int64_t t_us)
 
 /* Readings come at 80 a second and are seen at most at 50; they change nothing on
  * screens that show no mass. */
+static int64_t frame_us(const struct app *app)
+{
+	return app->ui.settings.less_motion ? CALM_FRAME_US : FRAME_US;
+}
+
 static bool due(struct app *app, uint32_t events, int64_t t_us)
 {
 	if (events & ~(uint32_t)BUS_EVENT_READING)
 		return true;
-	return events != 0 && app->ui.screen == SCREEN_BATCH && t_us - app->shown_us >= FRAME_US;
+	return events != 0 && app->ui.screen == SCREEN_BATCH && t_us - app->shown_us >= frame_us(app);
 }
 
 static bool take_all(struct app *app)
@@ -345,12 +401,12 @@ static int64_t until_us(const struct app *app, bool unshown, int64_t t_us)
 
 	if (app->touches)
 		until = sooner(until, touch_file_until_us(app->touches));
-	if (touch_any_down(&app->touch))
+	if (touch_any_down(&app->touch) || app->foot_us > 0)
 		until = sooner(until, t_us + HELD_LOOK_US);
 	if (hearing_busy(app->hearing) || ui_tests_sound(&app->ui))
 		until = sooner(until, app->cued_us + HEARING_TICK_US);
 	if (unshown && app->ui.screen == SCREEN_BATCH)
-		until = sooner(until, app->shown_us + FRAME_US);
+		until = sooner(until, app->shown_us + frame_us(app));
 	if (window_fd(app->window) < 0)
 		until = sooner(until, t_us + (ui_batch_open(&app->model) ? LOOK_US : REST_LOOK_US));
 	return until;
@@ -389,6 +445,7 @@ static bool turn(struct app *app, uint32_t *events)
 	if (came & BUS_EVENT_READING)
 		app->arrived_us = now_us();
 	*events |= came;
+	changed |= follow_held(app, t_us);
 	changed |= follow_sound(app, came != 0 || changed, t_us);
 	if (!app->ui.asleep) {
 		fall_asleep(app, t_us);
@@ -464,6 +521,7 @@ static int start(struct app *app)
 		complain(sentence);
 		return r;
 	}
+	window_brightness(app->window, settings.brightness_pct);
 	r = hearing_new(options->settings, &app->hearing, sentence);
 	if (r < 0)
 		return r;

@@ -1,5 +1,4 @@
 /* SPDX-License-Identifier: MIT */
-#define _GNU_SOURCE /* memfd_create */
 #include "bus_link.h"
 
 #include <errno.h>
@@ -8,38 +7,17 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/mman.h>
-#include <systemd/sd-bus.h>
 #include <unistd.h>
 
+#include "bus_inside.h"
 #include "bus_read.h"
 #include "say.h"
 
-#define STATION    "org.ambo.Station"
-#define SCALE      STATION, "/org/ambo/scale", "org.ambo.Scale1"
-#define BATCH      STATION, "/org/ambo/batch", "org.ambo.Batch1"
-#define RECORDS    STATION, "/org/ambo/records", "org.ambo.Records1"
-#define PROPERTIES "org.freedesktop.DBus.Properties"
+#define RETRY_US  250000
+#define HEALTH_US 15000000 /* it sends no word of its own when it changes */
+#define BATCH_MAX 64       /* messages a turn: drawing must not starve */
 
-#define RETRY_US   250000
-#define LIST_LIMIT 60u
-#define BATCH_MAX  64 /* messages a turn: drawing must not starve */
-
-struct bus_link {
-	enum bus_choice choice;
-	sd_bus *bus; /* NULL: none at present */
-	struct model *model;
-	struct ui *ui;
-	int64_t try_us; /* when to look for a bus again */
-	bool wants_readings;
-	sd_bus_slot *readings; /* NULL: not asked for */
-	int64_t sequence;
-	int64_t record_id; /* asked for last */
-	int curve_fd;      /* where the station writes the curve; -1 none */
-	uint32_t events;
-};
-
-static void refused(struct bus_link *link, sd_bus_message *reply)
+void bus_refused(struct bus_link *link, sd_bus_message *reply)
 {
 	const sd_bus_error *error = sd_bus_message_get_error(reply);
 
@@ -77,7 +55,7 @@ static int on_batch(sd_bus_message *reply, void *context, sd_bus_error *error)
 	return 0;
 }
 
-static int on_systems(sd_bus_message *reply, void *context, sd_bus_error *error)
+int bus_on_systems(sd_bus_message *reply, void *context, sd_bus_error *error)
 {
 	struct bus_link *link = context;
 
@@ -88,7 +66,7 @@ static int on_systems(sd_bus_message *reply, void *context, sd_bus_error *error)
 	return 0;
 }
 
-static int on_records(sd_bus_message *reply, void *context, sd_bus_error *error)
+int bus_on_records(sd_bus_message *reply, void *context, sd_bus_error *error)
 {
 	struct bus_link *link = context;
 
@@ -99,102 +77,32 @@ static int on_records(sd_bus_message *reply, void *context, sd_bus_error *error)
 	return 0;
 }
 
-static int on_record(sd_bus_message *reply, void *context, sd_bus_error *error)
+static int on_shop(sd_bus_message *reply, void *context, sd_bus_error *error)
 {
 	struct bus_link *link = context;
 
 	(void)error;
-	if (sd_bus_message_is_method_error(reply, NULL)) {
-		refused(link, reply);
-		return 0;
+	if (!sd_bus_message_is_method_error(reply, NULL)) {
+		model_empty(link->model, MODEL_CLOCKS);
+		bus_read_dict(reply, link->model, MODEL_SHOP, 0);
 	}
-	model_forget(link->model, MODEL_RECORD, 0, "");
-	bus_read_dict(reply, link->model, MODEL_RECORD, 0);
 	link->events |= BUS_EVENT_ANSWER;
 	return 0;
 }
 
-static void read_curve(struct bus_link *link)
+void bus_ask_scale(struct bus_link *link)
 {
-	FILE *file = link->curve_fd >= 0 ? fdopen(link->curve_fd, "r") : NULL;
-	char line[128];
-	double first_us = NAN;
-
-	if (!file)
-		return;
-	link->curve_fd = -1;
-	rewind(file);
-	model_curve_clear(link->model);
-	while (fgets(line, sizeof line, file)) {
-		char *end;
-		double t_us = strtod(line, &end);
-
-		if (*end != ',' || end == line)
-			continue; /* the heading */
-		if (isnan(first_us))
-			first_us = t_us;
-		model_curve_add(link->model, (t_us - first_us) * 1e-6, strtod(end + 1, NULL));
-	}
-	fclose(file);
-}
-
-static int on_curve(sd_bus_message *reply, void *context, sd_bus_error *error)
-{
-	struct bus_link *link = context;
-
-	(void)error;
-	/* A batch without a curve is not worth a word. */
-	if (!sd_bus_message_is_method_error(reply, NULL))
-		read_curve(link);
-	link->events |= BUS_EVENT_ANSWER;
-	return 0;
-}
-
-static int on_done(sd_bus_message *reply, void *context, sd_bus_error *error)
-{
-	struct bus_link *link = context;
-
-	(void)error;
-	if (sd_bus_message_is_method_error(reply, NULL))
-		refused(link, reply);
-	return 0;
-}
-
-/* Begin and Again: the warning stands over the batch until the next touch. */
-static int on_begun(sd_bus_message *reply, void *context, sd_bus_error *error)
-{
-	struct bus_link *link = context;
-	const char *warning;
-	int64_t id;
-
-	(void)error;
-	if (sd_bus_message_is_method_error(reply, NULL))
-		refused(link, reply);
-	else if (sd_bus_message_read(reply, "xs", &id, &warning) >= 0)
-		snprintf(link->ui->notice, sizeof link->ui->notice, "%s", warning);
-	link->events |= BUS_EVENT_ANSWER;
-	return 0;
-}
-
-static int on_weighed(sd_bus_message *reply, void *context, sd_bus_error *error)
-{
-	struct bus_link *link = context;
-
-	(void)error;
-	if (sd_bus_message_is_method_error(reply, NULL))
-		refused(link, reply);
-	else
-		sd_bus_message_read(reply, "dd", &link->ui->weighed_g, &link->ui->weighed_doubt_g);
-	link->events |= BUS_EVENT_ANSWER;
-	return 0;
+	sd_bus_call_method_async(link->bus, NULL, STATION, "/org/ambo/scale", PROPERTIES, "GetAll",
+	                         on_scale, link, "s", "org.ambo.Scale1");
 }
 
 static void ask_all(struct bus_link *link)
 {
-	sd_bus_call_method_async(link->bus, NULL, STATION, "/org/ambo/scale", PROPERTIES, "GetAll",
-	                         on_scale, link, "s", "org.ambo.Scale1");
-	sd_bus_call_method_async(link->bus, NULL, BATCH, "Systems", on_systems, link, "");
-	sd_bus_call_method_async(link->bus, NULL, RECORDS, "List", on_records, link, "xu",
+	bus_ask_scale(link);
+	sd_bus_call_method_async(link->bus, NULL, STATION, "/org/ambo/pieces", PROPERTIES, "GetAll",
+	                         on_shop, link, "s", "org.ambo.Pieces1");
+	sd_bus_call_method_async(link->bus, NULL, BATCH, "Systems", bus_on_systems, link, "");
+	sd_bus_call_method_async(link->bus, NULL, RECORDS, "List", bus_on_records, link, "xu",
 	                         INT64_C(0), LIST_LIMIT);
 	sd_bus_call_method_async(link->bus, NULL, STATION, "/org/ambo/batch", PROPERTIES, "GetAll",
 	                         on_batch, link, "s", "org.ambo.Batch1");
@@ -232,6 +140,8 @@ static int on_changed(sd_bus_message *message, void *context, sd_bus_error *erro
 		bus_read_dict(message, link->model, MODEL_BATCH, 0);
 	else if (strcmp(interface, "org.ambo.Scale1") == 0)
 		bus_read_dict(message, link->model, MODEL_SCALE, 0);
+	else if (strcmp(interface, "org.ambo.Pieces1") == 0)
+		bus_read_dict(message, link->model, MODEL_SHOP, 0);
 	link->events |= BUS_EVENT_BATCH;
 	return 0;
 }
@@ -246,7 +156,7 @@ static int on_step(sd_bus_message *message, void *context, sd_bus_error *error)
 	(void)error;
 	if (sd_bus_message_read(message, "xxs", &id, &t_us, &step) >= 0 &&
 	    (strcmp(step, "done") == 0 || strcmp(step, "discarded") == 0))
-		sd_bus_call_method_async(link->bus, NULL, RECORDS, "List", on_records, link, "xu",
+		sd_bus_call_method_async(link->bus, NULL, RECORDS, "List", bus_on_records, link, "xu",
 		                         INT64_C(0), LIST_LIMIT);
 	return 0;
 }
@@ -406,82 +316,14 @@ uint32_t bus_link_process(struct bus_link *link, int64_t now_us)
 		if (r <= 0)
 			break;
 	}
+	if (link->bus && now_us >= link->health_us && link->model->link == LINK_UP &&
+	    !ui_live(link->model)) {
+		link->health_us = now_us + HEALTH_US;
+		bus_ask_scale(link);
+	}
 	events = link->events;
 	link->events = 0;
 	return events;
-}
-
-static void begin(struct bus_link *link)
-{
-	sd_bus_message *call = NULL;
-
-	if (sd_bus_message_new_method_call(link->bus, &call, BATCH, "Begin") < 0)
-		return;
-	if (sd_bus_message_append(call, "a{sv}", 2, "System", "s", link->ui->system, "TotalGrams",
-	                          "d", link->ui->amount_g) >= 0)
-		sd_bus_call_async(link->bus, NULL, call, on_begun, link, 0);
-	sd_bus_message_unref(call);
-}
-
-static void ask_record(struct bus_link *link, int64_t id)
-{
-	link->record_id = id;
-	model_forget(link->model, MODEL_RECORD, 0, "");
-	model_curve_clear(link->model);
-	sd_bus_call_method_async(link->bus, NULL, RECORDS, "Get", on_record, link, "x", id);
-	if (link->curve_fd >= 0)
-		close(link->curve_fd);
-	link->curve_fd = memfd_create("curve", MFD_CLOEXEC);
-	if (link->curve_fd >= 0)
-		sd_bus_call_method_async(link->bus, NULL, RECORDS, "Export", on_curve, link, "xsh",
-		                         id, "curve", link->curve_fd);
-}
-
-void bus_link_send(struct bus_link *link, const struct order *order)
-{
-	/* Of the batch that is on the screen, never of one that came in between. */
-	int64_t id = isfinite(link->model->batch.id) ? (int64_t)link->model->batch.id : 0;
-
-	if (!link->bus)
-		return;
-	switch (order->kind) {
-	case ORDER_PRESS:
-		sd_bus_call_method_async(link->bus, NULL, BATCH, "Press", on_done, link, "x", id);
-		break;
-	case ORDER_HOLD:
-		sd_bus_call_method_async(link->bus, NULL, BATCH, "Hold", on_done, link, "x", id);
-		break;
-	case ORDER_OTHER_PART:
-		sd_bus_call_method_async(link->bus, NULL, BATCH, "OtherPart", on_done, link, "x",
-		                         id);
-		break;
-	case ORDER_DISCARD:
-		sd_bus_call_method_async(link->bus, NULL, BATCH, "Discard", on_done, link, "x", id);
-		break;
-	case ORDER_BEGIN:
-		begin(link);
-		break;
-	case ORDER_AGAIN:
-		sd_bus_call_method_async(link->bus, NULL, BATCH, "Again", on_begun, link, "");
-		break;
-	case ORDER_LIST:
-		sd_bus_call_method_async(link->bus, NULL, RECORDS, "List", on_records, link, "xu",
-		                         INT64_C(0), LIST_LIMIT);
-		break;
-	case ORDER_RECORD:
-		ask_record(link, order->id);
-		break;
-	case ORDER_ZERO:
-		sd_bus_call_method_async(link->bus, NULL, SCALE, "Zero", on_done, link, "");
-		break;
-	case ORDER_WEIGH:
-		sd_bus_call_method_async(link->bus, NULL, SCALE, "Weigh", on_weighed, link, "");
-		break;
-	case ORDER_NONE:
-	case ORDER_SETTINGS:
-	case ORDER_FORGET:
-		break;
-	}
 }
 
 int64_t bus_link_sequence(const struct bus_link *link)

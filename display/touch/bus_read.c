@@ -57,6 +57,21 @@ static int read_basic(sd_bus_message *message, const struct place *place, char t
 	return 0;
 }
 
+/* "Notes" of dictionaries becomes Notes.0.Id, Notes.1.Id ... */
+static int read_list(sd_bus_message *message, const struct place *place, const char *name)
+{
+	unsigned i = 0;
+	int r = sd_bus_message_enter_container(message, 'a', "a{sv}");
+
+	while (r >= 0 && (r = sd_bus_message_at_end(message, false)) == 0) {
+		char element[80];
+
+		snprintf(element, sizeof element, "%.60s.%u", name, i++);
+		r = read_members(message, place, element);
+	}
+	return r < 0 ? r : sd_bus_message_exit_container(message);
+}
+
 static int read_value(sd_bus_message *message, const struct place *place, const char *name)
 {
 	const char *contents;
@@ -69,9 +84,13 @@ static int read_value(sd_bus_message *message, const struct place *place, const 
 		model_forget(place->model, place->part, place->row, name);
 		return read_members(message, place, name);
 	}
-	if (type == SD_BUS_TYPE_ARRAY && strcmp(contents, "a{sv}") == 0 &&
-	    place->part == MODEL_BATCH && strcmp(name, "Open") == 0)
-		return bus_read_rows(message, place->model, MODEL_OPEN);
+	if (type == SD_BUS_TYPE_ARRAY && strcmp(contents, "a{sv}") == 0) {
+		if (place->part == MODEL_BATCH && strcmp(name, "Open") == 0)
+			return bus_read_rows(message, place->model, MODEL_OPEN);
+		if (place->part == MODEL_SHOP && strcmp(name, "Clocks") == 0)
+			return bus_read_rows(message, place->model, MODEL_CLOCKS);
+		return read_list(message, place, name);
+	}
 	if (strchr("dxtiubsog", type))
 		return read_basic(message, place, type, name);
 	return sd_bus_message_skip(message, NULL);
@@ -115,12 +134,7 @@ int bus_read_rows(sd_bus_message *message, struct model *model, enum model_part 
 	uint32_t row = 0;
 	int r = sd_bus_message_enter_container(message, 'a', "a{sv}");
 
-	if (part == MODEL_OPEN)
-		model->n_open = 0;
-	else if (part == MODEL_SYSTEM)
-		model->n_systems = 0;
-	else if (part == MODEL_RECORDS)
-		model->n_records = 0;
+	model_empty(model, part);
 	while (r >= 0 && (r = sd_bus_message_at_end(message, false)) == 0) {
 		r = bus_read_dict(message, model, part, row++);
 	}

@@ -99,6 +99,40 @@ void draw_strip(const struct draw *draw, const struct strip_button *buttons, int
 	}
 }
 
+void draw_grid(struct box body, int *ret_columns, int *ret_rows)
+{
+	*ret_columns = body.w >= 2.0 * 65.0 + LAYOUT_GAP_MM ? 2 : 1;
+	*ret_rows = (int)((body.h + LAYOUT_GAP_MM) / (LAYOUT_TARGET_MM + LAYOUT_GAP_MM));
+	if (*ret_rows < 1)
+		*ret_rows = 1;
+}
+
+struct box draw_cell(struct box body, int i, int columns, int rows)
+{
+	struct box row = layout_row(body, i / columns, rows);
+
+	row.h = fmin(row.h, 26.0);
+	return layout_column(row, i % columns, columns);
+}
+
+void draw_title(const struct draw *draw, struct box *body, const char *text)
+{
+	struct scene_style style = draw_style(draw, draw->palette->ink, draw->palette->ground);
+
+	style.face = FACE_BOLD;
+	style.cap_mm *= 1.15;
+	scene_text(draw->scene, layout_cut_top(body, 6.0, 1.5), &style, text);
+}
+
+void draw_back_button(const struct draw *draw, struct strip_button *ret)
+{
+	bool open = ui_batch_open(draw->model);
+
+	*ret = (struct strip_button){open ? _("PRESS: back to the batch") : _("PRESS: back"),
+	                             {ACT_GO, open ? SCREEN_BATCH : SCREEN_HOME},
+	                             TONE_MUST_ACT};
+}
+
 static void shape_tick(const struct draw *draw, struct box b, uint32_t colour)
 {
 	const double xy[] = {b.x + 0.12 * b.w, b.y + 0.55 * b.h, b.x + 0.40 * b.w,

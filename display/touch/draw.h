@@ -37,6 +37,21 @@ struct strip_button {
 };
 void draw_strip(const struct draw *draw, const struct strip_button *buttons, int n);
 
+/* "Back", to the batch where one is open. */
+void draw_back_button(const struct draw *draw, struct strip_button *ret);
+
+/* A line in bold at the top of what is left. */
+void draw_title(const struct draw *draw, struct box *body, const char *text);
+/* A grid of targets that fits the body: how many columns and rows a page has. */
+void draw_grid(struct box body, int *ret_columns, int *ret_rows);
+struct box draw_cell(struct box body, int i, int columns, int rows);
+
+/* draw_dial.c. The screen's dial, on a copy of the ui that must outlive it. */
+struct dial draw_dial_of(const struct draw *draw, struct ui *ret_copy);
+void draw_dial(const struct draw *draw, struct box box, const struct dial *dial);
+void draw_steps(const struct draw *draw, struct box box, const struct dial *dial);
+void draw_dial_number(const struct draw *draw, struct box box, const struct dial *dial);
+
 /* How high a headline's box is: two lines where one would not hold it. */
 double draw_headline_mm(const struct draw *draw, const char *text);
 /* A headline on its tone, where it is wide with the tone's shape: tick, arrow,
@@ -59,6 +74,20 @@ void screen_records(const struct draw *draw);
 void screen_record(const struct draw *draw);
 void screen_scale(const struct draw *draw);
 void screen_settings(const struct draw *draw);
+void screen_bench(const struct draw *draw);
+void screen_enter(const struct draw *draw);
+void screen_calibrate(const struct draw *draw);
+void screen_load(const struct draw *draw);
+void screen_check(const struct draw *draw);
+/* Asks for a keeper's word: the whole screen. */
+void draw_word_asked(const struct draw *draw);
+void screen_pieces(const struct draw *draw);
+void screen_piece(const struct draw *draw);
+void screen_clocks(const struct draw *draw);
+/* The section of the piece that is open, poured solid and planned as ghosts. */
+void draw_section(const struct draw *draw, struct box box);
+/* A pan from above with a load at a place (-1: the middle, -2: none). */
+void draw_pan(const struct draw *draw, struct box box, int place);
 void screen_sound(const struct draw *draw);
 void screen_heard(const struct draw *draw);
 

@@ -13,6 +13,10 @@
 #define MODEL_SYSTEMS_MAX 24u
 #define MODEL_RECORDS_MAX 60u
 #define MODEL_OPEN_MAX    8u
+#define MODEL_PIECES_MAX  24u
+#define MODEL_LAYERS_MAX  32u
+#define MODEL_CLOCKS_MAX  96u
+#define MODEL_FINDINGS    4u
 #define MODEL_CURVE_MAX   1500u /* points, thinned to this */
 
 enum model_link {
@@ -21,10 +25,25 @@ enum model_link {
 	LINK_LOST, /* gone: what is shown is old */
 };
 
+/* A calibration under way. */
+struct model_run {
+	char step[16], message[24], sentence[512], note[2][512];
+	double value, other, count, of, taken, loads, settled, warm;
+	double residual_g, hysteresis_g, repeatability_g, off_centre_g[4], limit_g;
+};
+
 struct model_scale {
 	char driver[24], state[16], condition[224];
 	double max_g, interval_g;
 	double gross_g, net_g, rate_g_per_s, doubt_g;
+	double calibrated;  /* 0, 1; NAN: the station does not say */
+	double approved_s;  /* left of a keeper's word; NAN none */
+	double calibrating; /* 0, 1 */
+	struct model_run run;
+	double synchronised; /* the station's clock: 0, 1 */
+	double smallest_g;   /* batch that this scale can judge */
+	char finding[MODEL_FINDINGS][24], check_verdict[16];
+	double check_error_g, check_limit_g, check_realtime_us;
 };
 
 struct model_reading { /* of the newest Reading signal */
@@ -50,6 +69,7 @@ struct model_system {
 	char id[32], name[48], read_back[512], label_a[48], label_b[48], hardener[4], basis[8];
 	char notes[512];
 	double ratio, tolerance_pct, density_g_per_ml, working_life_s, parts_a, parts_b;
+	double demo; /* 1: invented */
 };
 
 struct model_open {
@@ -64,12 +84,40 @@ struct model_record {
 	double ratio, deviation_pct, doubt_pct;
 };
 
+struct model_shop {
+	double room_degc;
+};
+
+struct model_piece {
+	char name[48], system[32];
+	double finished, layers, filled_mm, left_mm, left_ml;
+};
+
+/* Of the piece that is open on the screen: poured, or as planned. */
+struct model_layer {
+	char coat[48], tint[48], system[32];
+	double layer, top_coat, sand_first, from_mm, depth_mm, bottom_mm, top_mm;
+	double total_g, tint_g, batches, peak_degc, session_realtime_us;
+};
+
+struct model_clock {
+	char piece[48], event[16];
+	double layer, age_known, at_realtime_us;
+};
+
 struct model {
 	enum model_link link;
 	struct model_scale scale;
 	struct model_reading reading;
 	struct model_batch batch;
+	struct model_shop shop;
+	double now_realtime_us; /* this machine's clock, NAN unknown */
 	uint32_t n_systems, n_records, n_open, n_curve;
+	uint32_t n_pieces, n_layers, n_plan, n_clocks;
+	struct model_piece pieces[MODEL_PIECES_MAX];
+	struct model_layer layers[MODEL_LAYERS_MAX], plan[MODEL_LAYERS_MAX];
+	struct model_clock clocks[MODEL_CLOCKS_MAX];
+	char plan_note[512]; /* the plan's first warning, or why there is none */
 	struct model_system systems[MODEL_SYSTEMS_MAX];
 	struct model_record records[MODEL_RECORDS_MAX];
 	struct model_open open[MODEL_OPEN_MAX];
@@ -88,6 +136,11 @@ enum model_part {
 	MODEL_SYSTEM,  /* row: index */
 	MODEL_RECORDS, /* row: index */
 	MODEL_RECORD,
+	MODEL_SHOP,
+	MODEL_PIECES, /* row: index, and the next three */
+	MODEL_LAYERS,
+	MODEL_PLAN,
+	MODEL_CLOCKS,
 };
 
 /* A property or member by its name on the bus, nested ones with a dot
@@ -101,11 +154,18 @@ int model_put_text(struct model *model, enum model_part part, uint32_t row, cons
  * for the whole of a row or part. */
 void model_forget(struct model *model, enum model_part part, uint32_t row, const char *group);
 
+void model_empty(struct model *model, enum model_part part); /* of a list: no rows */
+
 /* One point of a curve; from the first on the rest is thinned as it grows. */
 void model_curve_clear(struct model *model);
 void model_curve_add(struct model *model, double t_s, double gross_g);
 
 const struct model_system *model_system_find(const struct model *model, const char *id);
+
+/* Masses may be believed. */
+bool model_calibrated(const struct model *model);
+/* Whether that is among what is wrong with the scale ("check-overdue"). */
+bool model_finding(const struct model *model, const char *id);
 
 /* Grams still to pour, from the newest of reading and property; NAN unknown. */
 double model_remaining_g(const struct model *model);

@@ -27,8 +27,15 @@ static int put(struct model *model, enum model_part part, uint32_t row, const ch
 		}
 		return r;
 	}
-	case json_type_null:
 	case json_type_array:
+		for (size_t i = 0; i < json_object_array_length(value); i++) {
+			snprintf(inner, sizeof inner, "%.80s.%u", name, (unsigned)i);
+			r = r < 0 ? r
+			          : put(model, part, row, inner,
+			                json_object_array_get_idx(value, i));
+		}
+		break;
+	case json_type_null:
 		break;
 	}
 	return 0;
@@ -92,6 +99,37 @@ static void put_ui(struct ui *ui, struct json_object *object)
 		ui->wipe = json_object_get_boolean(member);
 }
 
+static double number(struct json_object *object, const char *key, double otherwise)
+{
+	struct json_object *member;
+
+	return json_object_object_get_ex(object, key, &member) ? json_object_get_double(member)
+	                                                       : otherwise;
+}
+
+/* What was chosen on the screens beside the batch. */
+static void put_care(struct ui *ui, struct json_object *object)
+{
+	ui->first = (enum first_step)number(object, "first", 0);
+	ui->entry.field = (enum entry_field)number(object, "field", 0);
+	ui->entry.by_volume = number(object, "by_volume", 0) != 0.0;
+	ui->check.step = (enum check_step)number(object, "check_step", 0);
+	ui->check.error_g = number(object, "error_g", 0);
+	ui->check.limit_g = number(object, "limit_g", 0);
+	snprintf(ui->check.verdict, sizeof ui->check.verdict, "%s", text(object, "verdict"));
+	ui->load_g = number(object, "load_g", 0);
+	ui->loads_seen = number(object, "loads_seen", ui->loads_seen);
+	ui->held = number(object, "held", ui->held);
+	if (number(object, "down_share", 0) > 0.0) {
+		ui->down = (struct act){(enum act_kind)number(object, "down", 0), 0};
+		ui->down_share = number(object, "down_share", 0);
+	}
+	snprintf(ui->piece, sizeof ui->piece, "%s", text(object, "piece"));
+	if ((unsigned)ui->first >= FIRST_COUNT || (unsigned)ui->entry.field >= ENTRY_COUNT ||
+	    (unsigned)ui->check.step > CHECK_TOLD)
+		ui->first = 0, ui->entry.field = 0, ui->check.step = 0;
+}
+
 static int put_all(struct json_object *object, struct model *model, struct ui *ui)
 {
 	int r = 0;
@@ -112,10 +150,22 @@ static int put_all(struct json_object *object, struct model *model, struct ui *u
 			r = put_rows(model, MODEL_RECORDS, value);
 		else if (strcmp(key, "open") == 0)
 			r = put_rows(model, MODEL_OPEN, value);
+		else if (strcmp(key, "shop") == 0)
+			r = put(model, MODEL_SHOP, 0, "", value);
+		else if (strcmp(key, "pieces") == 0)
+			r = put_rows(model, MODEL_PIECES, value);
+		else if (strcmp(key, "layers") == 0)
+			r = put_rows(model, MODEL_LAYERS, value);
+		else if (strcmp(key, "plan") == 0)
+			r = put_rows(model, MODEL_PLAN, value);
+		else if (strcmp(key, "clocks") == 0)
+			r = put_rows(model, MODEL_CLOCKS, value);
+		else if (strcmp(key, "now_realtime_us") == 0)
+			model->now_realtime_us = json_object_get_double(value);
 		else if (strcmp(key, "curve") == 0)
 			put_curve(model, value);
 		else if (strcmp(key, "ui") == 0 && json_object_is_type(value, json_type_object))
-			put_ui(ui, value);
+			put_ui(ui, value), put_care(ui, value);
 		if (r < 0)
 			return r;
 	}

@@ -8,9 +8,11 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "daemon/mixing/message.h"
+#include "words/words_advice.h"
 
 /* GNU gettext asks the catalogue again after this has changed (its manual, 11.5). */
 extern int _nl_msg_cat_cntr; // NOLINT
@@ -192,6 +194,24 @@ size_t say_deviation(const struct model *model, const char *system_id, double pc
 	return strlen(buffer);
 }
 
+size_t say_advice(const char *name, double value, double other, double count, double of,
+                  const char *from_station, char *buffer, size_t size)
+{
+	const struct words_language language = {translate, say_decimal(), NULL};
+	struct advice advice = {.value = value, .other = other};
+
+	advice.count = isfinite(count) ? (int)count : 0;
+	advice.of = isfinite(of) ? (int)of : 0;
+	for (int id = ADVICE_NONE + 1; id < ADVICE_COUNT; id++) {
+		if (strcmp(advice_name((enum advice_id)id), name) != 0)
+			continue;
+		advice.id = (enum advice_id)id;
+		return words_advice_in(&language, &advice, buffer, size);
+	}
+	snprintf(buffer, size, "%s", from_station);
+	return strlen(buffer);
+}
+
 static void parts(const struct model_system *system, const char *template, char *buffer,
                   size_t size)
 {
@@ -302,6 +322,34 @@ void say_pct(double pct, char *buffer)
 void say_duration(double seconds, char *buffer)
 {
 	words_duration(seconds, buffer);
+}
+
+void say_degrees(double degc, enum units units, char *buffer)
+{
+	snprintf(buffer, WORDS_NUMBER_MAX, "%.0f °%c", units == UNITS_US ? degc * 1.8 + 32.0 : degc,
+	         units == UNITS_US ? 'F' : 'C');
+}
+
+void say_depth(double depth_mm, enum units units, char *buffer)
+{
+	char number[WORDS_NUMBER_MAX];
+
+	say_number(units == UNITS_US ? depth_mm / 25.4 : depth_mm, units == UNITS_US ? 2 : 1,
+	           number);
+	snprintf(buffer, WORDS_NUMBER_MAX, "%.20s %s", number, units == UNITS_US ? "in" : "mm");
+}
+
+void say_day_time(double realtime_us, char *buffer, size_t size)
+{
+	static const char *const days[] = {N_("Sun"), N_("Mon"), N_("Tue"), N_("Wed"),
+	                                   N_("Thu"), N_("Fri"), N_("Sat")};
+	time_t seconds = isfinite(realtime_us) ? (time_t)(realtime_us / 1e6) : 0;
+	struct tm day;
+
+	buffer[0] = '\0';
+	if (!isfinite(realtime_us) || !localtime_r(&seconds, &day))
+		return;
+	snprintf(buffer, size, "%s %02d:%02d", _(days[day.tm_wday % 7]), day.tm_hour, day.tm_min);
 }
 
 void say_clock(double seconds, char *buffer)

@@ -5,6 +5,7 @@
 #include <libintl.h>
 
 #include "model.h"
+#include "settings.h"
 #include "words/words.h"
 
 /* What the screens say, in the person's language: the station's messages by id and
@@ -31,6 +32,10 @@ size_t say_part(const struct model *model, int part, char *buffer, size_t size);
 size_t say_component(const struct model *model, char *buffer, size_t size);
 size_t say_deviation(const struct model *model, const char *system, double pct, char *buffer,
                      size_t size);
+/* What is to be done at the scale, by the message's name and arguments; what is not known
+ * here as the station says it. */
+size_t say_advice(const char *name, double value, double other, double count, double of,
+                  const char *from_station, char *buffer, size_t size);
 /* "100 g resin : 45 g hardener"; "" where the parts are not known. */
 void say_parts(const struct model_system *system, char *buffer, size_t size);
 void say_read_back(const struct model_system *system, char *buffer, size_t size);
@@ -42,6 +47,11 @@ size_t say_fill(char *buffer, size_t size, const char *template, ...) __attribut
 void say_mass(double mass_g, bool pouring, char *buffer);
 void say_duration(double seconds, char *buffer);
 void say_pct(double pct, char *buffer);
+/* "22 °C", "72 °F"; "3.4 mm", "0.13 in". buffer: WORDS_NUMBER_MAX */
+void say_degrees(double degc, enum units units, char *buffer);
+void say_depth(double depth_mm, enum units units, char *buffer);
+/* "Sat 09:00" of this machine's local time; "" unknown. */
+void say_day_time(double realtime_us, char *buffer, size_t size);
 /* A running clock, "2:45" or "1:05:00". */
 void say_clock(double seconds, char *buffer);
 /* Fraction with the language's mark, without a unit or a sign. */

@@ -263,12 +263,26 @@ static void draw_told(const struct draw *draw)
 	draw_caution(draw, body, caution);
 }
 
+/* Someone else began it on a scale that nobody calibrated: what it says is no mass. */
+static void draw_uncalibrated(const struct draw *draw)
+{
+	struct box body = draw->layout.body;
+	const char *headline = _("NO GRAMS");
+
+	draw_headline(draw, layout_cut_top(&body, draw_headline_mm(draw, headline), 2.5),
+	              TONE_ABNORMAL, headline);
+	draw_sentence(draw, body,
+	              _("This scale is not calibrated: hold this batch, discard it, calibrate."));
+}
+
 void screen_batch(const struct draw *draw)
 {
 	enum tone tone = tone_of(draw->model);
 
 	draw_batch_strip(draw);
-	if (pouring(draw->model))
+	if (!model_calibrated(draw->model))
+		draw_uncalibrated(draw);
+	else if (pouring(draw->model))
 		draw_pouring(draw);
 	else
 		draw_told(draw);

@@ -5,16 +5,7 @@
 
 #include "draw.h"
 
-/* The scale, the settings, the first run. */
-
-static void main_button(const struct draw *draw, struct strip_button *ret)
-{
-	bool open = ui_batch_open(draw->model);
-
-	*ret = (struct strip_button){open ? _("PRESS: back to the batch") : _("PRESS: back"),
-	                             {ACT_GO, open ? SCREEN_BATCH : SCREEN_HOME},
-	                             TONE_MUST_ACT};
-}
+/* The scale as it weighs, and the settings. */
 
 static const char *state_words(const struct model_scale *scale)
 {
@@ -38,14 +29,14 @@ void screen_scale(const struct draw *draw)
 	char text[SAY_MAX], mass[WORDS_NUMBER_MAX], doubt[WORDS_NUMBER_MAX];
 	struct strip_button main;
 
-	main_button(draw, &main);
+	draw_back_button(draw, &main);
 	buttons = layout_cut_bottom(&body, LAYOUT_TARGET_MM, LAYOUT_GAP_MM);
 	draw_button(draw, layout_column(buttons, 0, 2), TONE_PLAIN, (struct act){ACT_ZERO, 0},
 	            _("Zero the empty pan"));
 	draw_button(draw, layout_column(buttons, 1, 2), TONE_PLAIN, (struct act){ACT_WEIGH, 0},
 	            _("Weigh"));
 	number = layout_cut_top(&body, draw->layout.headline_cap_mm * 1.2, 2.0);
-	if (isfinite(scale->gross_g)) {
+	if (isfinite(scale->gross_g) && model_calibrated(draw->model)) {
 		say_mass(scale->gross_g, false, mass);
 		/* Under nothing there is no minus sign, but a word. */
 		if (scale->gross_g <= -0.05)
@@ -60,7 +51,7 @@ void screen_scale(const struct draw *draw)
 	         _("On the pan: {state}. This scale holds up to {max}, in steps of {step}."),
 	         "state", state_words(scale), "max", isfinite(scale->max_g) ? mass : "?", "step",
 	         isfinite(scale->interval_g) ? doubt : "?", NULL);
-	if (isfinite(draw->ui->weighed_g)) {
+	if (isfinite(draw->ui->weighed_g) && model_calibrated(draw->model)) {
 		size_t n = strlen(text);
 
 		say_mass(draw->ui->weighed_g, false, mass);
@@ -73,69 +64,60 @@ void screen_scale(const struct draw *draw)
 	draw_strip(draw, &main, 1);
 }
 
-static void setting(const struct draw *draw, struct box box, struct act act, const char *name,
-                    const char *value)
+/* What the setting's button says under its name. */
+static const char *value_of(const struct draw *draw, enum act_kind kind, char *buffer, size_t size)
 {
-	draw_button_two(draw, box, act, name, value);
+	const struct settings *settings = &draw->ui->settings;
+
+	switch ((int)kind) {
+	case ACT_HAND:
+		return settings->hand == HAND_RIGHT ? _("right") : _("left");
+	case ACT_THEME:
+		return settings->theme == THEME_DARK ? _("dark bench") : _("day");
+	case ACT_LANGUAGE:
+		return say_language_name();
+	case ACT_TURN:
+		snprintf(buffer, size, "%d°", settings->turn_deg);
+		return buffer;
+	case ACT_BRIGHTER:
+		snprintf(buffer, size, "%d %%", settings->brightness_pct);
+		return buffer;
+	case ACT_UNITS:
+		return settings->units == UNITS_US ? _("g, inches, °F") : _("g, mm, °C");
+	default:
+		return settings->less_motion ? _("calm: steady instead of flashing") : _("usual");
+	}
 }
 
 void screen_settings(const struct draw *draw)
 {
-	const struct settings *settings = &draw->ui->settings;
-	struct box body = draw->layout.body;
-	struct strip_button strip[2] = {
-	        {"", {ACT_NONE, 0}, TONE_PLAIN},
-	        {_("Sound"), {ACT_GO, SCREEN_SOUND}, TONE_PLAIN}};
-	int columns = draw->layout.portrait ? 1 : 2;
-	char turn[WORDS_NUMBER_MAX];
-	const struct {
+	static const struct {
 		enum act_kind kind;
-		const char *name, *value;
+		const char *name;
 	} rows[] = {
-	        {ACT_HAND, _("Pouring hand"),
-	         settings->hand == HAND_RIGHT ? _("right") : _("left")},
-	        {ACT_THEME, _("Light"), settings->theme == THEME_DARK ? _("dark bench") : _("day")},
-	        {ACT_LANGUAGE, _("Language"), say_language_name()},
-	        {ACT_TURN, _("Picture turned by"), turn},
+	        {ACT_HAND, N_("Pouring hand")},      {ACT_THEME, N_("Light")},
+	        {ACT_LANGUAGE, N_("Language")},      {ACT_BRIGHTER, N_("Brightness")},
+	        {ACT_TURN, N_("Picture turned by")}, {ACT_UNITS, N_("Units")},
+	        {ACT_MOTION, N_("Motion")},
 	};
-	int n = sizeof rows / sizeof *rows, n_rows = (n + columns - 1) / columns;
+	struct box body = draw->layout.body;
+	struct strip_button strip[3] = {
+	        [1] = {_("Sound"), {ACT_GO, SCREEN_SOUND}, TONE_PLAIN},
+	        [2] = {_("More"), {ACT_MORE, 0}, TONE_PLAIN},
+	};
+	int n = sizeof rows / sizeof *rows, columns, n_rows, each, first;
 
-	snprintf(turn, sizeof turn, "%d°", settings->turn_deg);
-	for (int i = 0; i < n; i++) {
-		struct box row = layout_row(body, i / columns, n_rows);
+	draw_grid(body, &columns, &n_rows);
+	each = columns * n_rows;
+	first = draw->ui->page % ((n + each - 1) / each) * each;
+	for (int i = 0; i < each && first + i < n; i++) {
+		char buffer[WORDS_NUMBER_MAX];
+		enum act_kind kind = rows[first + i].kind;
 
-		row.h = fmin(row.h, 30.0);
-		setting(draw, layout_column(row, i % columns, columns),
-		        (struct act){rows[i].kind, 0}, rows[i].name, rows[i].value);
+		draw_button_two(draw, draw_cell(body, i, columns, n_rows), (struct act){kind, 0},
+		                _(rows[first + i].name),
+		                value_of(draw, kind, buffer, sizeof buffer));
 	}
-	main_button(draw, &strip[0]);
-	draw_strip(draw, strip, 2);
-}
-
-void screen_first(const struct draw *draw)
-{
-	const struct settings *settings = &draw->ui->settings;
-	struct box body = draw->layout.body, buttons;
-	const struct strip_button done = {
-	        _("PRESS: that is right"), {ACT_FIRST_DONE, 0}, TONE_MUST_ACT};
-
-	draw_headline(draw, layout_cut_top(&body, draw->layout.headline_cap_mm + 4.5, 2.5),
-	              TONE_PLAIN, _("HELLO"));
-	buttons = layout_cut_bottom(&body, draw->layout.portrait ? 43.0 : LAYOUT_TARGET_MM,
-	                            LAYOUT_GAP_MM);
-	for (int i = 0; i < 2; i++) {
-		struct box box = draw->layout.portrait ? layout_row(buttons, i, 2)
-		                                       : layout_column(buttons, i, 2);
-
-		if (i == 0)
-			setting(draw, box, (struct act){ACT_HAND, 0}, _("Pouring hand"),
-			        settings->hand == HAND_RIGHT ? _("right") : _("left"));
-		else
-			setting(draw, box, (struct act){ACT_LANGUAGE, 0}, _("Language"),
-			        say_language_name());
-	}
-	draw_sentence(
-	        draw, body,
-	        _("Two things first: the hand that pours, and the language. Touch to change."));
-	draw_strip(draw, &done, 1);
+	draw_back_button(draw, &strip[0]);
+	draw_strip(draw, strip, each < n ? 3 : 2);
 }

@@ -48,15 +48,6 @@ static int per_page(const struct draw *draw, struct box body)
 	return n < 1 ? 1 : n;
 }
 
-static void main_button(const struct draw *draw, struct strip_button *ret)
-{
-	bool open = ui_batch_open(draw->model);
-
-	*ret = (struct strip_button){open ? _("PRESS: back to the batch") : _("PRESS: back"),
-	                             {ACT_GO, open ? SCREEN_BATCH : SCREEN_HOME},
-	                             TONE_MUST_ACT};
-}
-
 void screen_records(const struct draw *draw)
 {
 	const struct model *model = draw->model;
@@ -66,7 +57,7 @@ void screen_records(const struct draw *draw)
 	struct strip_button buttons[2];
 	int n_buttons = 1;
 
-	main_button(draw, &buttons[0]);
+	draw_back_button(draw, &buttons[0]);
 	if (pages > 1)
 		buttons[n_buttons++] = (struct strip_button){_("More"), {ACT_MORE, 0}, TONE_PLAIN};
 	for (int i = 0; i < each && first + i < n; i++) {
@@ -150,7 +141,7 @@ void screen_record(const struct draw *draw)
 	const char *verdict = verdict_words(record, &tone);
 
 	if (ui_batch_open(draw->model))
-		main_button(draw, &button);
+		draw_back_button(draw, &button);
 	else
 		button = (struct strip_button){
 		        _("PRESS: back"), {ACT_GO, SCREEN_RECORDS}, TONE_MUST_ACT};

@@ -7,27 +7,50 @@
 
 #include "draw.h"
 
-/* The bench's state in words: what stands first hinders most. */
-static const char *bench_words(const struct model *model, enum tone *ret_tone)
+/* What hinders weighing, what stands first most; NULL: nothing. */
+static const char *hindrance(const struct model *model)
 {
+	static const struct {
+		const char *condition, *words;
+	} rows[] = {
+	        {"silent", N_("scale silent")},      {"overload", N_("scale overloaded")},
+	        {"rail", N_("scale fault")},         {"ended", N_("recording ended")},
+	        {"warming", N_("scale warming up")}, {"", N_("scale not ready")},
+	};
 	const char *condition = model->scale.condition;
 
-	*ret_tone = TONE_ABNORMAL;
 	if (model->link != LINK_UP)
 		return _("no station");
-	if (strncmp(condition, "silent", 6) == 0)
-		return _("scale silent");
-	if (strncmp(condition, "overload", 8) == 0)
-		return _("scale overloaded");
-	if (strncmp(condition, "rail", 4) == 0)
-		return _("scale fault");
-	if (strncmp(condition, "ended", 5) == 0)
-		return _("recording ended");
-	if (strncmp(condition, "warming", 7) == 0)
-		return _("scale warming up");
-	if (condition[0])
-		return _("scale not ready");
-	*ret_tone = TONE_PLAIN;
+	for (size_t i = 0; condition[0] && i < sizeof rows / sizeof *rows; i++)
+		if (strncmp(condition, rows[i].condition, strlen(rows[i].condition)) == 0)
+			return _(rows[i].words);
+	if (!model_calibrated(model))
+		return _("scale not calibrated");
+	if (model_finding(model, "check-failed"))
+		return _("daily check failed");
+	if (model_finding(model, "check-overdue"))
+		return _("not checked today");
+	return NULL;
+}
+
+/* More than a draught's worth lies on the pan, and no batch or calibration put it there. */
+static bool pan_not_empty(const struct model *model)
+{
+	double interval_g = isfinite(model->scale.interval_g) ? model->scale.interval_g : 0.1;
+
+	return !ui_batch_open(model) && !(model->scale.calibrating > 0.0) &&
+	       model->scale.gross_g > fmax(1.0, 10.0 * interval_g);
+}
+
+static const char *bench_words(const struct model *model, enum tone *ret_tone)
+{
+	const char *hinders = hindrance(model);
+
+	*ret_tone = hinders ? TONE_ABNORMAL : TONE_PLAIN;
+	if (hinders)
+		return hinders;
+	if (pan_not_empty(model))
+		return _("pan not empty");
 	if (strcmp(model->scale.driver, "simulated") == 0)
 		return _("scale ready, simulated");
 	if (strcmp(model->scale.driver, "replay") == 0)
@@ -35,26 +58,56 @@ static const char *bench_words(const struct model *model, enum tone *ret_tone)
 	return _("scale ready");
 }
 
-static void clocks_words(const struct model *model, char *buffer, size_t size)
-{
-	size_t length = 0;
+/* Clocks in any case; of the rest what still has room. */
+struct told {
+	char text[256];
+	size_t length, characters, room;
+};
 
-	buffer[0] = '\0';
-	for (uint32_t i = 0; i < model->n_open && length + 1 < size; i++) {
+static void tell(struct told *told, bool always, const char *what)
+{
+	size_t characters = 0;
+
+	for (const char *c = what; *c; c++)
+		characters += ((unsigned char)*c & 0xc0u) != 0x80u;
+	if (told->length > 0)
+		characters += 5;
+	if ((!always && told->characters + characters > told->room) ||
+	    told->length + strlen(what) + 8 > sizeof told->text)
+		return;
+	told->length +=
+	        (size_t)snprintf(told->text + told->length, sizeof told->text - told->length,
+	                         "%s%s", told->length ? "  ·  " : "", what);
+	told->characters += characters;
+}
+
+static void tell_clocks(struct told *told, const struct model *model)
+{
+	for (uint32_t i = 0; i < model->n_open; i++) {
 		char number[WORDS_NUMBER_MAX], left[WORDS_NUMBER_MAX], one[128];
+		/* Whole minutes, down: a clock that steps once a minute disturbs nobody. */
+		double unit_s = model->open[i].life_left_s >= 120.0 ? 60.0 : 10.0;
 
 		if (!isfinite(model->open[i].life_left_s))
 			continue;
 		snprintf(number, sizeof number, "%.0f", model->open[i].id);
-		/* Whole minutes, down: a clock that steps once a minute disturbs nobody. */
-		if (model->open[i].life_left_s >= 120.0)
-			say_duration(floor(model->open[i].life_left_s / 60.0) * 60.0, left);
-		else
-			say_duration(floor(model->open[i].life_left_s / 10.0) * 10.0, left);
+		say_duration(floor(model->open[i].life_left_s / unit_s) * unit_s, left);
 		say_fill(one, sizeof one, _("batch {number}: {time} left"), "number", number,
 		         "time", left, NULL);
-		length += (size_t)snprintf(buffer + length, size - length, "%s%s",
-		                           length ? "  ·  " : "", one);
+		tell(told, true, one);
+	}
+}
+
+static void tell_bench(struct told *told, const struct model *model,
+                       const struct settings *settings)
+{
+	char degrees[WORDS_NUMBER_MAX];
+
+	if (model->scale.synchronised == 0.0)
+		tell(told, false, _("clock not synchronised"));
+	if (isfinite(model->shop.room_degc)) {
+		say_degrees(model->shop.room_degc, settings->units, degrees);
+		tell(told, false, degrees);
 	}
 }
 
@@ -62,11 +115,11 @@ static void draw_corner(const struct draw *draw)
 {
 	struct box box = draw->layout.corner;
 	struct scene_style style = draw_style(draw, draw->palette->quiet, draw->palette->ground);
-	char clocks[256];
+	struct told told = {.length = 0};
 	enum tone tone;
 	const char *state = bench_words(draw->model, &tone);
 	struct box left = draw->layout.portrait ? layout_cut_top(&box, 4.6, 0.4)
-	                                        : layout_cut_away(&box, box.w * 0.44, LAYOUT_GAP_MM,
+	                                        : layout_cut_away(&box, box.w * 0.40, LAYOUT_GAP_MM,
 	                                                          draw->layout.hand);
 
 	style.cap_mm = draw->layout.small_cap_mm;
@@ -77,11 +130,14 @@ static void draw_corner(const struct draw *draw)
 		scene_rect(draw->scene, left, 1.0, style.on);
 	}
 	scene_text(draw->scene, left, &style, state);
-	clocks_words(draw->model, clocks, sizeof clocks);
+	/* A letter is about as wide as two thirds of a capital is high. */
+	told.room = (size_t)(box.w / (0.68 * draw->layout.small_cap_mm));
+	tell_clocks(&told, draw->model);
+	tell_bench(&told, draw->model, &draw->ui->settings);
 	style = draw_style(draw, draw->palette->quiet, draw->palette->ground);
 	style.cap_mm = draw->layout.small_cap_mm;
 	style.align = draw->layout.portrait ? ALIGN_START : ALIGN_END;
-	scene_text(draw->scene, box, &style, clocks);
+	scene_text(draw->scene, box, &style, told.text);
 }
 
 static void draw_lost(const struct draw *draw)
@@ -112,7 +168,8 @@ static void draw_lit(const struct draw *draw)
 	};
 	enum tone tone = tone_of_sound[draw->ui->sound];
 
-	if (draw->ui->lit)
+	/* Calm: as long as it means something, and not in flashes. */
+	if (draw->ui->settings.less_motion ? tone != TONE_PLAIN : draw->ui->lit)
 		scene_frame(draw->scene, draw->layout.page, 0.0, LAYOUT_MARGIN_MM, false,
 		            tone == TONE_PLAIN ? draw->palette->ink
 		                               : draw->palette->tone[tone].edge);
@@ -136,6 +193,98 @@ static void draw_notice(const struct draw *draw)
 	scene_text(draw->scene, box_inset(box, 1.0), &style, text);
 }
 
+static void draw_screen(const struct draw *draw)
+{
+	switch (draw->ui->screen) {
+	case SCREEN_FIRST:
+		screen_first(draw);
+		break;
+	case SCREEN_HOME:
+		screen_home(draw);
+		break;
+	case SCREEN_AMOUNT:
+		screen_amount(draw);
+		break;
+	case SCREEN_BATCH:
+		screen_batch(draw);
+		break;
+	case SCREEN_DISCARD:
+		screen_discard(draw);
+		break;
+	case SCREEN_RECORDS:
+		screen_records(draw);
+		break;
+	case SCREEN_RECORD:
+		screen_record(draw);
+		break;
+	case SCREEN_SCALE:
+		screen_scale(draw);
+		break;
+	case SCREEN_SETTINGS:
+		screen_settings(draw);
+		break;
+	case SCREEN_BENCH:
+		screen_bench(draw);
+		break;
+	case SCREEN_ENTER:
+		screen_enter(draw);
+		break;
+	case SCREEN_CALIBRATE:
+		screen_calibrate(draw);
+		break;
+	case SCREEN_LOAD:
+		screen_load(draw);
+		break;
+	case SCREEN_CHECK:
+		screen_check(draw);
+		break;
+	case SCREEN_PIECES:
+		screen_pieces(draw);
+		break;
+	case SCREEN_PIECE:
+		screen_piece(draw);
+		break;
+	case SCREEN_CLOCKS:
+		screen_clocks(draw);
+		break;
+	case SCREEN_SOUND:
+		screen_sound(draw);
+		break;
+	case SCREEN_HEARD:
+		screen_heard(draw);
+		break;
+	case SCREEN_COUNT:
+		break;
+	}
+}
+
+/* Under a finger: how much of the longest touch that counts is used up. */
+static void draw_progress(const struct draw *draw, struct box box, double share)
+{
+	struct box bar = {box.x + 2.0, box.y + box.h - 3.4, (box.w - 4.0) * fmin(1.0, share), 2.0};
+
+	scene_frame(draw->scene, box_inset(box, 0.4), 2.0, 0.8, false, draw->palette->ink);
+	if (draw->scene->rtl)
+		bar.x = box.x + box.w - 2.0 - bar.w;
+	if (bar.w > 0.1)
+		scene_rect(draw->scene, bar, 1.0, draw->palette->ink);
+}
+
+static void draw_down(const struct draw *draw)
+{
+	const struct ui *ui = draw->ui;
+
+	for (uint32_t i = 0; ui->down.kind != ACT_NONE && i < draw->scene->n_items; i++) {
+		const struct scene_item *item = &draw->scene->item[i];
+
+		if (item->kind != SCENE_TARGET || item->act.kind != ui->down.kind ||
+		    item->act.value != ui->down.value)
+			continue;
+		draw_progress(draw, item->box, ui->down_share);
+		break;
+	}
+}
+
 void screens_draw(const struct model *model, const struct ui *ui, double width_mm, double height_mm,
                   struct scene *ret)
 {
@@ -154,43 +303,8 @@ void screens_draw(const struct model *model, const struct ui *ui, double width_m
 		draw_lit(&draw);
 		return;
 	}
-	switch (ui->screen) {
-	case SCREEN_FIRST:
-		screen_first(&draw);
-		break;
-	case SCREEN_HOME:
-		screen_home(&draw);
-		break;
-	case SCREEN_AMOUNT:
-		screen_amount(&draw);
-		break;
-	case SCREEN_BATCH:
-		screen_batch(&draw);
-		break;
-	case SCREEN_DISCARD:
-		screen_discard(&draw);
-		break;
-	case SCREEN_RECORDS:
-		screen_records(&draw);
-		break;
-	case SCREEN_RECORD:
-		screen_record(&draw);
-		break;
-	case SCREEN_SCALE:
-		screen_scale(&draw);
-		break;
-	case SCREEN_SETTINGS:
-		screen_settings(&draw);
-		break;
-	case SCREEN_SOUND:
-		screen_sound(&draw);
-		break;
-	case SCREEN_HEARD:
-		screen_heard(&draw);
-		break;
-	case SCREEN_COUNT:
-		break;
-	}
+	draw_screen(&draw);
+	draw_down(&draw);
 	draw_notice(&draw);
 	draw_lit(&draw);
 }

@@ -9,9 +9,12 @@
 
 void settings_default(struct settings *ret)
 {
-	*ret = (struct settings){.theme = THEME_DARK, .hand = HAND_RIGHT, .blank_min = 15.0,
+	*ret = (struct settings){.theme = THEME_DARK,
+	                         .hand = HAND_RIGHT,
+	                         .blank_min = 15.0,
 	                         .sound_level = 0.6,
-	                         .person = 1};
+	                         .person = 1,
+	                         .brightness_pct = 100};
 	snprintf(ret->language, sizeof ret->language, "en");
 }
 
@@ -99,6 +102,32 @@ static void read_person(struct reader *reader, const config_setting_t *setting, 
 		wrong(reader, setting, "1 to 6");
 }
 
+static void read_brightness(struct reader *reader, const config_setting_t *setting, int *ret)
+{
+	int pct = config_setting_get_int(setting);
+
+	if (config_setting_type(setting) == CONFIG_TYPE_INT && pct >= SETTINGS_DIMMEST_PCT &&
+	    pct <= 100)
+		*ret = pct;
+	else
+		wrong(reader, setting, "40 to 100, in percent");
+}
+
+static bool read_look(struct reader *reader, const config_setting_t *setting, struct settings *ret)
+{
+	const char *name = config_setting_name(setting);
+
+	if (strcmp(name, "brightness_pct") == 0)
+		read_brightness(reader, setting, &ret->brightness_pct);
+	else if (strcmp(name, "units") == 0)
+		ret->units = (enum units)choice(reader, setting, "metric", "us", (int)ret->units);
+	else if (strcmp(name, "less_motion") == 0)
+		read_bool(reader, setting, &ret->less_motion);
+	else
+		return false;
+	return true;
+}
+
 static bool read_sound(struct reader *reader, const config_setting_t *setting, struct settings *ret)
 {
 	const char *name = config_setting_name(setting);
@@ -134,10 +163,11 @@ static void read_one(struct reader *reader, const config_setting_t *setting, str
 	else if (strcmp(name, "blank_min") == 0 && config_setting_get_float(setting) >= 0.0 &&
 	         config_setting_type(setting) == CONFIG_TYPE_FLOAT)
 		ret->blank_min = config_setting_get_float(setting);
-	else if (!read_sound(reader, setting, ret))
+	else if (!read_sound(reader, setting, ret) && !read_look(reader, setting, ret))
 		wrong(reader, setting,
 		      "theme, hand, turn_deg, language, blank_min (minutes, with a point), "
-		      "sound_level, quiet, speech, person or first_run_done");
+		      "brightness_pct, units, less_motion, sound_level, quiet, speech, person or "
+		      "first_run_done");
 }
 
 int settings_read(const char *path, struct settings *ret, char *ret_sentence)
@@ -171,11 +201,14 @@ int settings_write(const char *path, const struct settings *settings)
 	         "# What was set on the display. Written by ambo-display.\n"
 	         "theme = \"%s\";\nhand = \"%s\";\nturn_deg = %d;\nlanguage = \"%s\";\n"
 	         "blank_min = %.1f;\nfirst_run_done = %s;\n"
+	         "brightness_pct = %d;\nunits = \"%s\";\nless_motion = %s;\n"
 	         "sound_level = %.2f;\nquiet = %s;\nspeech = %s;\nperson = %d;\n",
 	         settings->theme == THEME_DAY ? "day" : "dark",
 	         settings->hand == HAND_LEFT ? "left" : "right", settings->turn_deg,
 	         settings->language, settings->blank_min,
-	         settings->first_run_done ? "true" : "false", settings->sound_level,
+	         settings->first_run_done ? "true" : "false", settings->brightness_pct,
+	         settings->units == UNITS_US ? "us" : "metric",
+	         settings->less_motion ? "true" : "false", settings->sound_level,
 	         settings->quiet ? "true" : "false", settings->speech ? "true" : "false",
 	         settings->person);
 	return settings_keep(path, text);

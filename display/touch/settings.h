@@ -7,22 +7,28 @@
 #include "layout.h"
 #include "palette.h"
 
+enum units { UNITS_METRIC, UNITS_US };
+
 /* What the person has set, kept in a file of their own (libconfig). */
 struct settings {
 	enum theme theme;
 	enum hand hand;
-	int turn_deg;        /* 0, 90, 180, 270: the picture, clockwise */
-	char language[16];   /* "en", "de" ...: a folder of the catalogue */
-	double blank_min;    /* minutes without a touch and a batch; 0 never */
-	bool first_run_done; /* hand and language have been asked */
-	double sound_level;  /* the dial, 0..1 */
-	bool quiet;          /* what is heard goes to lamp, edge and vibration */
-	bool speech;         /* sentences are spoken */
-	int person;          /* who pours, 1..SETTINGS_PERSONS: reactions are learnt for each */
+	int turn_deg;      /* 0, 90, 180, 270: the picture, clockwise */
+	char language[16]; /* "en", "de" ...: a folder of the catalogue */
+	double blank_min;  /* minutes without a touch and a batch; 0 never */
+	bool first_run_done;
+	int brightness_pct; /* 40..100 */
+	enum units units;   /* of depths and temperatures; masses are grams, as on the record */
+	bool less_motion;   /* steady instead of flashing, and calmer numbers */
+	double sound_level; /* the dial, 0..1 */
+	bool quiet;         /* what is heard goes to lamp, edge and vibration */
+	bool speech;        /* sentences are spoken */
+	int person;         /* who pours, 1..SETTINGS_PERSONS: reactions are learnt for each */
 };
 
 #define SETTINGS_SENTENCE_MAX 320
 #define SETTINGS_PERSONS      6
+#define SETTINGS_DIMMEST_PCT  40
 
 void settings_default(struct settings *ret);
 

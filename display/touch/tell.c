@@ -26,9 +26,24 @@ static const char *act_name(enum act_kind kind)
 	        [ACT_HAND] = "hand",
 	        [ACT_TURN] = "turn",
 	        [ACT_LANGUAGE] = "language",
-	        [ACT_FIRST_DONE] = "first",
 	        [ACT_FINISH] = "finish",
 	        [ACT_SOUND] = "sound",
+	        [ACT_NEXT] = "next",
+	        [ACT_BACK] = "back",
+	        [ACT_LATER] = "later",
+	        [ACT_CHOOSE] = "choose",
+	        [ACT_APPROVE] = "approve",
+	        [ACT_CALIBRATE] = "calibrate",
+	        [ACT_TAKE] = "take",
+	        [ACT_ACCEPT] = "accept",
+	        [ACT_GIVE_UP] = "give-up",
+	        [ACT_DIGIT] = "digit",
+	        [ACT_CHECK] = "check",
+	        [ACT_PIECE] = "piece",
+	        [ACT_POUR] = "pour",
+	        [ACT_BRIGHTER] = "brighter",
+	        [ACT_UNITS] = "units",
+	        [ACT_MOTION] = "motion",
 	};
 
 	return (unsigned)kind < sizeof names / sizeof *names ? names[kind] : "none";
@@ -43,13 +58,18 @@ size_t tell_line(const struct model *model, const struct ui *ui, const struct sc
                  const struct touch_frame *frame, char buffer[TELL_MAX])
 {
 	static const char *const links[] = {"none", "up", "lost"};
+	const int question = ui->screen == SCREEN_FIRST   ? (int)ui->first
+	                     : ui->screen == SCREEN_ENTER ? (int)ui->entry.field
+	                     : ui->screen == SCREEN_CHECK ? (int)ui->check.step
+	                                                  : 0;
 	size_t n = (size_t)snprintf(
 	        buffer, TELL_MAX,
-	        "shown %s %s %s %s link=%s sound=%s%s%s%s%s amount=%.0f targets=", screen_name(ui->screen),
+	        "shown %s %s %s %s link=%s sound=%s%s%s%s%s question=%d amount=%.0f targets=", screen_name(ui->screen),
 	        or_dash(model->batch.step), or_dash(model->batch.message),
 	        or_dash(model->batch.press), links[model->link], sound_name(ui->sound),
 	        ui->settings.quiet && ui->lit ? " lit" : "", ui->asleep ? " asleep" : "",
-	        ui->wipe ? " wipe" : "", ui->notice[0] ? " notice" : "", ui->amount_g);
+	        ui->wipe ? " wipe" : "", ui->notice[0] ? " notice" : "", question,
+	        ui->amount_g);
 
 	for (uint32_t i = 0; i < scene->n_items && n + 64 < TELL_MAX; i++) {
 		const struct scene_item *item = &scene->item[i];

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-#include "ui.h"
+#include "say.h"
+#include "ui_inside.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -9,8 +10,9 @@
 #define STICKY_SHARE 0.8
 
 static const char *const screen_names[SCREEN_COUNT] = {
-        "first", "home", "amount", "batch", "discard", "records", "record", "scale", "settings",
-        "sound", "heard",
+        "first", "home",     "amount", "batch", "discard", "records", "record",
+        "scale", "settings", "sound",  "heard", "bench",   "enter",   "calibrate",
+        "load",  "check",    "pieces", "piece", "clocks",
 };
 
 const char *screen_name(enum screen screen)
@@ -33,7 +35,10 @@ void ui_init(struct ui *ui, const struct settings *settings)
 	                  .amount_g = 330.0,
 	                  .shown_g = NAN,
 	                  .weighed_g = NAN,
-	                  .weighed_doubt_g = NAN};
+	                  .weighed_doubt_g = NAN,
+	                  .held = NAN};
+	ui_entry_init(ui);
+	ui_care_init(ui);
 }
 
 static bool finished(const struct model *model)
@@ -116,7 +121,18 @@ bool ui_cue(struct ui *ui, const struct cues_out *out)
 
 bool ui_tests_sound(const struct ui *ui)
 {
-	return ui->screen == SCREEN_HEARD || ui->screen == SCREEN_SOUND;
+	return ui->screen == SCREEN_HEARD || ui->screen == SCREEN_SOUND ||
+	       (ui->screen == SCREEN_FIRST && ui->first == FIRST_SOUND);
+}
+
+/* A load that was taken is not the one that comes next. */
+static void follow_care(struct ui *ui, const struct model *model)
+{
+	double loads = model->scale.calibrating > 0.0 ? model->scale.run.loads : NAN;
+
+	if (isfinite(loads) && (ui->loads_seen != loads || !(ui->load_g > 0.0)))
+		ui_care_suggest(ui, model);
+	ui->loads_seen = loads;
 }
 
 void ui_follow(struct ui *ui, const struct model *model)
@@ -127,17 +143,19 @@ void ui_follow(struct ui *ui, const struct model *model)
 	follow_number(ui, model);
 	if (open)
 		ui->asleep = false;
-	if (ui->screen == SCREEN_FIRST || model->link != LINK_UP)
+	if (model->link != LINK_UP)
 		return;
+	follow_care(ui, model);
 	/* A batch that begins, or comes back live, takes the screen. */
 	if (open && (ui->away_id != model->batch.id || ui_live(model)) &&
-	    ui->screen != SCREEN_BATCH && ui->screen != SCREEN_DISCARD && ui->screen != SCREEN_HEARD)
+	    ui->screen != SCREEN_BATCH && ui->screen != SCREEN_DISCARD &&
+	    ui->screen != SCREEN_HEARD)
 		ui->screen = SCREEN_BATCH;
 	follow_heard(ui, model);
 	if (ui->screen == SCREEN_DISCARD && !open)
 		ui->screen = SCREEN_BATCH;
 	if (ui->screen == SCREEN_BATCH && model->batch.id <= 0.0)
-		ui->screen = SCREEN_HOME;
+		ui->screen = ui->settings.first_run_done ? SCREEN_HOME : SCREEN_FIRST;
 }
 
 double ui_most_g(const struct model *model)
@@ -162,11 +180,13 @@ double ui_dial_at(double mass_g, double most_g)
 	return log(g / UI_LEAST_G) / log(most_g / UI_LEAST_G);
 }
 
-static void go(struct ui *ui, const struct model *model, int32_t screen)
+void ui_go(struct ui *ui, const struct model *model, int32_t screen)
 {
 	if (screen < 0 || screen >= SCREEN_COUNT)
 		return;
-	ui->screen = (enum screen)screen;
+	/* Until the first run is over it is where one comes home to. */
+	ui->screen = screen == SCREEN_HOME && !ui->settings.first_run_done ? SCREEN_FIRST
+	                                                                   : (enum screen)screen;
 	ui->page = 0;
 	ui->notice[0] = '\0';
 	/* Away from the batch by one's own wish: it does not take the screen at once. */
@@ -210,9 +230,16 @@ static struct order act_settings(struct ui *ui, struct act act)
 	case ACT_LANGUAGE:
 		next_language(ui);
 		break;
-	case ACT_FIRST_DONE:
-		settings->first_run_done = true;
-		ui->screen = SCREEN_HOME;
+	case ACT_BRIGHTER:
+		settings->brightness_pct = settings->brightness_pct >= 100
+		                                   ? SETTINGS_DIMMEST_PCT
+		                                   : settings->brightness_pct + 20;
+		break;
+	case ACT_UNITS:
+		settings->units = settings->units == UNITS_METRIC ? UNITS_US : UNITS_METRIC;
+		break;
+	case ACT_MOTION:
+		settings->less_motion = !settings->less_motion;
 		break;
 	default:
 		return order(ORDER_NONE);
@@ -261,32 +288,40 @@ static struct order act_sound(struct ui *ui, int32_t what, double at)
 
 static struct order act_choose(struct ui *ui, const struct model *model, struct act act, double at)
 {
-	double most_g = ui_most_g(model);
+	struct dial dial = ui_dial(ui, model);
 
 	switch (act.kind) {
 	case ACT_SYSTEM:
 		if (act.value < 0 || (uint32_t)act.value >= model->n_systems)
 			break;
 		snprintf(ui->system, sizeof ui->system, "%s", model->systems[act.value].id);
-		go(ui, model, SCREEN_AMOUNT);
+		ui_go(ui, model, SCREEN_AMOUNT);
 		break;
 	case ACT_AMOUNT:
-		ui->amount_g = fmin(most_g, fmax(UI_LEAST_G, ui->amount_g + act.value / 10.0));
+		if (dial.value)
+			*dial.value = fmin(
+			        dial.most,
+			        fmax(dial.least,
+			             *dial.value + act.value / (dial.decimals > 1 ? 100.0 : 10.0)));
 		break;
 	case ACT_DIAL:
-		ui->amount_g = ui_dial_g(at, most_g);
+		if (ui->screen == SCREEN_AMOUNT)
+			ui->amount_g = ui_dial_g(at, dial.most);
+		else if (dial.value)
+			*dial.value = dial_value(&dial, at);
 		break;
 	case ACT_RECORD:
 		if (act.value == -1) {
 			int64_t id = (int64_t)model->batch.id;
 
-			go(ui, model, SCREEN_RECORD);
-			return (struct order){ORDER_RECORD, id};
+			ui_go(ui, model, SCREEN_RECORD);
+			return (struct order){.kind = ORDER_RECORD, .id = id};
 		}
 		if (act.value < 0 || (uint32_t)act.value >= model->n_records)
 			break;
-		go(ui, model, SCREEN_RECORD);
-		return (struct order){ORDER_RECORD, (int64_t)model->records[act.value].id};
+		ui_go(ui, model, SCREEN_RECORD);
+		return (struct order){.kind = ORDER_RECORD,
+		                      .id = (int64_t)model->records[act.value].id};
 	case ACT_MORE:
 		ui->page++;
 		break;
@@ -296,15 +331,40 @@ static struct order act_choose(struct ui *ui, const struct model *model, struct 
 	return order(ORDER_NONE);
 }
 
+/* Until the scale is calibrated nothing is weighed out by it. */
+static bool refused(struct ui *ui, const struct model *model, struct act act)
+{
+	bool weighs =
+	        act.kind == ACT_BEGIN || act.kind == ACT_AGAIN || act.kind == ACT_POUR ||
+	        (act.kind == ACT_NEXT && ui->screen == SCREEN_FIRST && ui->first == FIRST_WATER);
+
+	if (!weighs || model_calibrated(model))
+		return false;
+	snprintf(ui->notice, sizeof ui->notice, "%s",
+	         _("This scale is not calibrated: calibrate it first."));
+	return true;
+}
+
 struct order ui_act(struct ui *ui, const struct model *model, struct act act, double at)
 {
+	struct order theirs;
+
 	ui->wipe = false;
 	ui->notice[0] = '\0';
+	if (refused(ui, model, act))
+		return order(ORDER_NONE);
+	if (ui_first_act(ui, model, act, &theirs) || ui_care_act(ui, model, act, &theirs) ||
+	    ui_piece_act(ui, model, act, &theirs))
+		return theirs;
 	switch (act.kind) {
 	case ACT_NONE:
 		break;
 	case ACT_SOUND:
-		return act_sound(ui, act.value, at);
+		theirs = act_sound(ui, act.value, at);
+		if (ui->screen == SCREEN_FIRST &&
+		    (act.value == SOUND_ACT_HEARD || act.value == SOUND_ACT_SILENT))
+			ui_first_next(ui);
+		return theirs;
 	case ACT_PRESS:
 		return order(ORDER_PRESS);
 	case ACT_HOLD:
@@ -318,12 +378,19 @@ struct order ui_act(struct ui *ui, const struct model *model, struct act act, do
 		ui->screen = SCREEN_BATCH;
 		return order(ORDER_DISCARD);
 	case ACT_GO:
-		go(ui, model, act.value);
+		ui_go(ui, model, act.value);
 		if (act.value == SCREEN_RECORDS)
 			return order(ORDER_LIST);
+		if (act.value == SCREEN_PIECES)
+			return order(ORDER_PIECES);
+		if (act.value == SCREEN_CHECK)
+			ui->check.step = CHECK_ZERO;
 		break;
 	case ACT_FINISH:
-		go(ui, model, SCREEN_HOME);
+		ui_go(ui, model, SCREEN_HOME);
+		if (ui->screen == SCREEN_FIRST && ui->first == FIRST_WATER &&
+		    strcmp(model->batch.step, "done") == 0)
+			return ui_first_next(ui);
 		return order(ORDER_LIST);
 	case ACT_BEGIN:
 		ui->away_id = -1.0;
@@ -346,8 +413,24 @@ struct order ui_act(struct ui *ui, const struct model *model, struct act act, do
 	case ACT_HAND:
 	case ACT_TURN:
 	case ACT_LANGUAGE:
-	case ACT_FIRST_DONE:
+	case ACT_BRIGHTER:
+	case ACT_UNITS:
+	case ACT_MOTION:
 		return act_settings(ui, act);
+	case ACT_NEXT:
+	case ACT_BACK:
+	case ACT_LATER:
+	case ACT_CHOOSE:
+	case ACT_APPROVE:
+	case ACT_CALIBRATE:
+	case ACT_TAKE:
+	case ACT_ACCEPT:
+	case ACT_GIVE_UP:
+	case ACT_DIGIT:
+	case ACT_CHECK:
+	case ACT_PIECE:
+	case ACT_POUR:
+		break; /* taken above, where it has a meaning */
 	}
 	return order(ORDER_NONE);
 }
@@ -355,19 +438,27 @@ struct order ui_act(struct ui *ui, const struct model *model, struct act act, do
 struct act ui_main_act(const struct ui *ui, const struct model *model)
 {
 	bool open = ui_batch_open(model);
+	struct act theirs;
 
 	if (model->link != LINK_UP)
 		return (struct act){ACT_NONE, 0};
+	/* From any screen the running batch is one press away. */
+	if (!open && (ui_first_main(ui, model, &theirs) || ui_care_main(ui, model, &theirs)))
+		return theirs;
 	switch (ui->screen) {
-	case SCREEN_FIRST:
-		return (struct act){ACT_FIRST_DONE, 0};
 	case SCREEN_BATCH:
 		return (struct act){finished(model) ? ACT_FINISH : ACT_PRESS, 0};
 	case SCREEN_AMOUNT:
 		if (!open)
 			return (struct act){ACT_BEGIN, 0};
 		break;
+	case SCREEN_PIECE:
+		if (!open && ui_next_layer(model))
+			return (struct act){ACT_POUR, 0};
+		break;
 	case SCREEN_HOME:
+		if (!open && !model_calibrated(model))
+			return (struct act){ACT_GO, SCREEN_CALIBRATE};
 		if (!open && model->n_records > 0)
 			return (struct act){ACT_AGAIN, 0};
 		if (!open && model->n_systems > 0)
@@ -387,6 +478,14 @@ struct act ui_main_act(const struct ui *ui, const struct model *model)
 	case SCREEN_RECORDS:
 	case SCREEN_SCALE:
 	case SCREEN_SETTINGS:
+	case SCREEN_FIRST:
+	case SCREEN_BENCH:
+	case SCREEN_ENTER:
+	case SCREEN_CALIBRATE:
+	case SCREEN_LOAD:
+	case SCREEN_CHECK:
+	case SCREEN_PIECES:
+	case SCREEN_CLOCKS:
 	case SCREEN_COUNT:
 		break;
 	}
@@ -395,5 +494,8 @@ struct act ui_main_act(const struct ui *ui, const struct model *model)
 
 struct order ui_foot(struct ui *ui, const struct model *model)
 {
-	return ui_act(ui, model, ui_main_act(ui, model), 0.0);
+	struct act act = ui_main_act(ui, model);
+
+	/* A keeper's word is held, not pressed: ui_held(). */
+	return act.kind == ACT_APPROVE ? order(ORDER_NONE) : ui_act(ui, model, act, 0.0);
 }

@@ -11,7 +11,7 @@
  * by what the station says. Pure: what the station is to do comes out as an order. */
 
 enum screen {
-	SCREEN_FIRST, /* first run: hand, then language */
+	SCREEN_FIRST, /* the first run, step by step */
 	SCREEN_HOME,  /* the systems */
 	SCREEN_AMOUNT,
 	SCREEN_BATCH,
@@ -20,8 +20,16 @@ enum screen {
 	SCREEN_RECORD,
 	SCREEN_SCALE,
 	SCREEN_SETTINGS,
-	SCREEN_SOUND, /* the cues: level, quiet, speech, who pours */
-	SCREEN_HEARD, /* did you hear it? before the first charge */
+	SCREEN_SOUND,     /* the cues: level, quiet, speech, who pours */
+	SCREEN_HEARD,     /* did you hear it? before the first charge */
+	SCREEN_BENCH,     /* what is done at the bench but mixing */
+	SCREEN_ENTER,     /* a system from its label, question by question */
+	SCREEN_CALIBRATE, /* led through a calibration */
+	SCREEN_LOAD,      /* the mass of a known load */
+	SCREEN_CHECK,     /* the daily check */
+	SCREEN_PIECES,
+	SCREEN_PIECE,
+	SCREEN_CLOCKS,
 	SCREEN_COUNT
 };
 const char *screen_name(enum screen screen);
@@ -41,10 +49,22 @@ enum order_kind {
 	ORDER_WEIGH,
 	ORDER_SETTINGS, /* they changed: keep them */
 	ORDER_FORGET,   /* the reactions learnt of who pours */
+	ORDER_APPROVE,
+	ORDER_CALIBRATE,
+	ORDER_TAKE, /* mass_g: all that is on the pan; 0 a press */
+	ORDER_ACCEPT,
+	ORDER_GIVE_UP,
+	ORDER_CHECK,    /* ui->check */
+	ORDER_ENTER,    /* ui->entry */
+	ORDER_PIECES,   /* their list */
+	ORDER_PIECE,    /* ui->piece: layers and plan */
+	ORDER_POUR,     /* a batch for the next layer of ui->piece */
+	ORDER_PRACTICE, /* a batch of water: ui->system, ui->amount_g */
 };
 struct order {
 	enum order_kind kind;
 	int64_t id;
+	double mass_g;
 };
 
 #define UI_NOTICE_MAX 320u
@@ -57,6 +77,57 @@ struct ui_charge {
 	char component[16], step[16];
 };
 
+/* In this order. */
+enum first_step {
+	FIRST_HAND,
+	FIRST_SOUND,
+	FIRST_LANGUAGE,
+	FIRST_CALIBRATE,
+	FIRST_SYSTEM,
+	FIRST_WATER,
+	FIRST_COUNT
+};
+#define FIRST_WATER_G 100.0
+
+/* A system's label, as it is being entered. */
+enum entry_field {
+	ENTRY_BASIS,
+	ENTRY_PARTS_A,
+	ENTRY_PARTS_B,
+	ENTRY_DENSITY_A, /* the next two by volume only */
+	ENTRY_DENSITY_B,
+	ENTRY_LIFE,
+	ENTRY_LIFE_MASS,
+	ENTRY_LIFE_DEGC,
+	ENTRY_READ_BACK,
+	ENTRY_COUNT
+};
+struct ui_entry {
+	enum entry_field field;
+	bool by_volume, hardener_a;
+	double value[ENTRY_COUNT]; /* of the fields that are numbers, in the field's unit */
+};
+
+/* The daily check: zero, which weight, what came of it. */
+enum check_step { CHECK_ZERO, CHECK_WEIGHT, CHECK_TOLD };
+struct ui_check {
+	enum check_step step;
+	double weight_g;
+	int weight_class; /* of ui_classes */
+	char verdict[16];
+	double error_g, limit_g;
+};
+extern const char *const ui_classes[]; /* of OIML R 111, NULL-ended */
+
+/* A dial: least to most along it, logarithmic, in whole steps. */
+struct dial {
+	double *value; /* NULL: this screen has none */
+	double least, most, step;
+	double by[3]; /* what the buttons add and take away, ascending */
+	int decimals;
+	const char *unit; /* as it is shown; not translated: "g", "min" */
+};
+
 struct ui {
 	struct settings settings;
 	enum screen screen;
@@ -66,9 +137,19 @@ struct ui {
 	double away_id;  /* the finished batch that was left, or the open one that was left */
 	double shown_g;  /* the remaining mass as shown; NAN none */
 	struct ui_charge charge;
-	bool asleep, wipe;                 /* wipe: the last touch was no finger's */
-	bool ask_heard;                    /* nobody has yet said that it was heard */
-	enum sound sound;                  /* what sounds, and whether the edge shows it now */
+	enum first_step first;
+	struct ui_entry entry;
+	struct ui_check check;
+	double loads_seen;
+	double load_g;     /* the known load that comes next */
+	char digits[8];    /* as typed on the keypad */
+	char piece[48];    /* open on the screen */
+	double held;       /* share of the five seconds that the foot is down; NAN: it is up */
+	struct act down;   /* what a finger is on */
+	double down_share; /* of the longest touch that counts */
+	bool asleep, wipe; /* wipe: the last touch was no finger's */
+	bool ask_heard;    /* nobody has yet said that it was heard */
+	enum sound sound;  /* what sounds, and whether the edge shows it now */
 	bool lit;
 	char notice[UI_NOTICE_MAX];        /* what was refused, one sentence */
 	double weighed_g, weighed_doubt_g; /* the last weighing asked for */
@@ -91,6 +172,21 @@ struct act ui_main_act(const struct ui *ui, const struct model *model);
 bool ui_cue(struct ui *ui, const struct cues_out *out);
 /* Is the test tone to be heard? */
 bool ui_tests_sound(const struct ui *ui);
+/* What dial the screen has now. */
+struct dial ui_dial(struct ui *ui, const struct model *model);
+double dial_value(const struct dial *dial, double at); /* 0..1 along it */
+double dial_at(const struct dial *dial);
+
+/* The entry as the system it will be, to be read back. */
+void ui_entry_system(const struct ui *ui, struct model_system *ret);
+/* What came of orders. */
+void ui_entered(struct ui *ui, const char *system_id);
+void ui_accepted(struct ui *ui);
+void ui_checked(struct ui *ui, const char *verdict, double error_g, double limit_g);
+/* A keeper's word is needed first, and has not been given. */
+bool ui_needs_word(const struct model *model);
+/* The layer of the open piece that is to be poured next; NULL: none. */
+const struct model_layer *ui_next_layer(const struct model *model);
 
 bool ui_batch_open(const struct model *model); /* there is one that is not finished */
 bool ui_live(const struct model *model);       /* a charge is live: only the strip is */

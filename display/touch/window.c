@@ -12,6 +12,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "brightness.h"
 #include "layout.h"
 
 struct window {
@@ -25,6 +26,7 @@ struct window {
 	int picture_width_px, picture_height_px;
 	struct scene *shown;
 	bool has_shown;
+	int dim; /* what channels are multiplied by, of 255 */
 };
 
 static bool in_group(const char *name)
@@ -112,6 +114,9 @@ int window_reshape(struct window *window, int turn_deg)
 	/* Cairo's RGB24 is 0xXXRRGGBB in a word, whatever the machine's byte order. */
 	window->turned = SDL_CreateRGBSurfaceWithFormat(0, screen->w, screen->h, 32,
 	                                                SDL_PIXELFORMAT_RGB888);
+	if (window->turned && window->dim > 0)
+		SDL_SetSurfaceColorMod(window->turned, (Uint8)window->dim, (Uint8)window->dim,
+		                       (Uint8)window->dim);
 	window->has_shown = false;
 	return window->turned && cairo_status(window->cr) == CAIRO_STATUS_SUCCESS ? 0 : -ENOMEM;
 }
@@ -295,6 +300,17 @@ static void present(struct window *window, const struct box *dirty, uint32_t n)
 	}
 	if (screen)
 		SDL_UpdateWindowSurfaceRects(window->window, rects, (int)n);
+}
+
+void window_brightness(struct window *window, int pct)
+{
+	const int dim = brightness_set(BRIGHTNESS_FOLDER, pct) > 0 ? 255 : brightness_factor(pct);
+
+	if (dim == window->dim)
+		return;
+	window->dim = dim;
+	SDL_SetSurfaceColorMod(window->turned, (Uint8)dim, (Uint8)dim, (Uint8)dim);
+	window_again(window);
 }
 
 void window_again(struct window *window)

@@ -36,6 +36,8 @@ uint32_t window_show(struct window *window, const struct scene *scene);
  * must be looked at. */
 int window_fd(const struct window *window);
 /* The window was covered: present again what is there. */
+/* Backlight where there is one, else dimmed. */
+void window_brightness(struct window *window, int pct);
 void window_again(struct window *window);
 /* The picture as it is read, to a PNG. */
 int window_shot(const struct window *window, const char *path);

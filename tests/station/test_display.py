@@ -297,13 +297,13 @@ class Display(unittest.TestCase):
 
     def test_a_wet_glove_is_said_and_a_splash_is_nothing(self):
         window = self.window()
-        window.wait(r"^shown home .*settings|^shown home .*go/8")
-        window.finger("go", 8, hold_ms=20)
-        window.finger("go", 8, hold_ms=5600)
+        window.wait(r"^shown home .*go/11")
+        window.finger("go", 11, hold_ms=20)
+        window.finger("go", 11, hold_ms=5600)
         window.wait(r"^shown home .* wipe", 0)
         self.assertEqual(window.screen(), "home")
-        window.finger("go", 8)
-        window.wait(r"^shown settings")
+        window.finger("go", 11)
+        window.wait(r"^shown bench")
         self.assertNotIn(" wipe", window.line())
 
     def test_a_touch_that_wakes_only_wakes(self):
@@ -311,15 +311,15 @@ class Display(unittest.TestCase):
         with open(settings, "w") as file:
             file.write("first_run_done = true;\nblank_min = 0.03;\n")
         window = self.window("--settings", settings)
-        window.wait(r"^shown home .* go/8")
-        x, y = window.target("go", 8)
+        window.wait(r"^shown home .* go/11")
+        x, y = window.target("go", 11)
         window.wait(r" asleep")
         window.finger_at(x / 1024, y / 600)
         window.wait(r"^shown home (?!.*asleep)")
         time.sleep(0.5)
         self.assertEqual(window.screen(), "home")
-        window.finger("go", 8)
-        window.wait(r"^shown settings")
+        window.finger("go", 11)
+        window.wait(r"^shown bench")
         # In a batch nothing blanks.
         self.daemon.begin(TotalGrams=330.0)
         window.wait(r"^shown (heard|batch) ready")
@@ -331,8 +331,14 @@ class Display(unittest.TestCase):
         window = self.window("--settings", settings)
         window.wait(r"^shown first .* link=up")
         window.click("hand")
+        window.click("next")
+        window.click("sound", 6)
+        window.wait(r"^shown first .*question=2 ")
         window.click("language")
-        window.click("first")
+        window.click("next")
+        for question in (3, 4, 5):
+            window.wait(r"^shown first .*question=%d " % question)
+            window.click("later")
         window.wait(r"^shown home")
         with open(settings) as file:
             text = file.read()

@@ -47,7 +47,10 @@ static void what_is_written_is_read_again(void **state)
 	                         .sound_level = 0.35,
 	                         .quiet = true,
 	                         .speech = true,
-	                         .person = 3};
+	                         .person = 3,
+	                         .brightness_pct = 60,
+	                         .units = UNITS_US,
+	                         .less_motion = true};
 	struct settings read;
 	char sentence[SETTINGS_SENTENCE_MAX] = "";
 
@@ -64,6 +67,8 @@ static void what_is_written_is_read_again(void **state)
 	assert_within(read.sound_level, 0.35, 1e-9);
 	assert_true(read.quiet && read.speech);
 	assert_int_equal(read.person, 3);
+	assert_int_equal(read.brightness_pct, 60);
+	assert_true(read.units == UNITS_US && read.less_motion);
 }
 
 static void no_file_is_no_fault(void **state)

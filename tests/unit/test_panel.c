@@ -35,7 +35,7 @@ static void play(const int *edges_ms, size_t n_edges, int64_t end_ms, char *ret)
 		}
 		event = panel_button_feed(&button, down, now_us);
 		if (event != PANEL_NOTHING)
-			ret[n++] = ".phj"[event];
+			ret[n++] = ".phaj"[event];
 	}
 	ret[n] = '\0';
 }
@@ -60,8 +60,12 @@ static void a_foot_means_press_or_hold_and_nothing_else(void **state)
 	        {"p", 2, {100, 1299}},
 	        {"h", 4, {100, 700, 710, 1500}}, /* a gap in a long press is no end */
 	        {"hp", 4, {100, 2000, 3000, 3200}},
-	        {"hj", 1, {100}}, /* never let go */
-	        {"hjp", 4, {100, 25000, 26000, 26200}},
+	        {"h", 2, {100, 5099}},
+	        {"h", 4, {100, 2000, 2010, 4000}}, /* looked at in between: not yet */
+	        {"ha", 2, {100, 5101}}, /* five seconds: the keeper's word */
+	        {"ha", 2, {100, 9000}},
+	        {"haj", 1, {100}}, /* never let go */
+	        {"hajp", 4, {100, 25000, 26000, 26200}},
 	};
 	char events[16];
 

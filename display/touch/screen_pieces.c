@@ -1,0 +1,217 @@
+/* SPDX-License-Identifier: MIT */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "draw.h"
+
+/* The pieces, one of them with its plan, and the clocks of every layer. */
+
+static void piece_words(const struct draw *draw, const struct model_piece *piece, char *buffer,
+                        size_t size)
+{
+	char filled[WORDS_NUMBER_MAX], left[WORDS_NUMBER_MAX], layers[WORDS_NUMBER_MAX];
+
+	say_depth(piece->filled_mm, draw->ui->settings.units, filled);
+	say_depth(piece->left_mm, draw->ui->settings.units, left);
+	snprintf(layers, sizeof layers, "%.0f", piece->layers);
+	if (piece->finished > 0.0)
+		snprintf(buffer, size, "%s", _("finished"));
+	else
+		say_fill(buffer, size, _("layers poured: {layers}   {filled} filled, {left} to go"),
+		         "layers", layers, "filled", filled, "left", left, NULL);
+}
+
+void screen_pieces(const struct draw *draw)
+{
+	const struct model *model = draw->model;
+	struct box body = draw->layout.body;
+	int columns, rows, n = (int)model->n_pieces, first, pages;
+	struct strip_button strip[3] = {[1] = {_("Clocks"), {ACT_GO, SCREEN_CLOCKS}, TONE_PLAIN},
+	                                [2] = {_("More"), {ACT_MORE, 0}, TONE_PLAIN}};
+
+	draw_back_button(draw, &strip[0]);
+	draw_grid(body, &columns, &rows);
+	pages = (n + rows - 1) / rows;
+	first = pages > 0 ? draw->ui->page % pages * rows : 0;
+	for (int i = 0; i < rows && first + i < n; i++) {
+		const struct model_piece *piece = &model->pieces[first + i];
+		char text[SAY_MAX];
+
+		piece_words(draw, piece, text, sizeof text);
+		draw_button_two(draw, draw_cell(body, i, 1, rows),
+		                (struct act){ACT_PIECE, first + i}, piece->name, text);
+	}
+	if (n == 0)
+		draw_sentence(
+		        draw, body,
+		        _("No piece is kept here yet. A piece is described in a file and handed "
+		          "over at the terminal: ambo piece keep FILE."));
+	draw_strip(draw, strip, pages > 1 ? 3 : 2);
+}
+
+/* "Layer 2, ferns: 3.4 mm, 212.0 g in 1 batch. From Sat 14:00. Sand first." */
+static void next_words(const struct draw *draw, char *buffer, size_t size)
+{
+	const struct model_layer *layer = ui_next_layer(draw->model);
+	char number[16], depth[WORDS_NUMBER_MAX], mass[WORDS_NUMBER_MAX], when[64],
+	        batches[WORDS_NUMBER_MAX];
+	size_t n;
+
+	buffer[0] = '\0';
+	if (!layer) {
+		snprintf(buffer, size, "%s",
+		         draw->model->plan_note[0] ? draw->model->plan_note
+		                                   : _("The plan is being computed."));
+		return;
+	}
+	snprintf(number, sizeof number, "%.0f", layer->layer);
+	snprintf(batches, sizeof batches, "%.0f", layer->batches);
+	say_depth(layer->depth_mm, draw->ui->settings.units, depth);
+	say_mass(layer->total_g, false, mass);
+	say_day_time(layer->session_realtime_us, when, sizeof when);
+	n = say_fill(buffer, size, _("Layer {number}, {coat}: {depth}, {mass}."), "number", number,
+	             "coat", layer->coat, "depth", depth, "mass", mass, NULL);
+	if (layer->batches > 1.0)
+		n += say_fill(buffer + n, size - n, _(" In {batches} batches."), "batches", batches,
+		              NULL);
+	if (when[0])
+		n += say_fill(buffer + n, size - n, _(" As planned {when}."), "when", when, NULL);
+	if (layer->sand_first > 0.0)
+		snprintf(buffer + n, size - n, "%s",
+		         _(" Sand and wipe first: mask, no dry sweeping."));
+}
+
+/* The layer below is not ready: seconds until it is; NAN: it is, or nobody knows. */
+static double too_early_s(const struct draw *draw)
+{
+	double last_us = NAN;
+
+	for (uint32_t i = 0; i < draw->model->n_clocks; i++) {
+		const struct model_clock *clock = &draw->model->clocks[i];
+
+		if (strcmp(clock->piece, draw->ui->piece) == 0 &&
+		    strcmp(clock->event, "next-pour") == 0)
+			last_us = isfinite(last_us) ? fmax(last_us, clock->at_realtime_us)
+			                            : clock->at_realtime_us;
+	}
+	last_us -= draw->model->now_realtime_us;
+	return last_us > 0.0 ? last_us * 1e-6 : NAN;
+}
+
+void screen_piece(const struct draw *draw)
+{
+	const struct model_layer *layer = ui_next_layer(draw->model);
+	struct box body = draw->layout.body, picture;
+	struct strip_button strip[3] = {
+	        [1] = {_("Clocks"), {ACT_GO, SCREEN_CLOCKS}, TONE_PLAIN},
+	        [2] = {_("Back"), {ACT_GO, SCREEN_PIECES}, TONE_PLAIN},
+	};
+	char text[SAY_MAX], press[SAY_MAX], mass[WORDS_NUMBER_MAX], number[16],
+	        wait[WORDS_NUMBER_MAX];
+	double early_s = too_early_s(draw);
+
+	draw_back_button(draw, &strip[0]);
+	if (layer && !ui_batch_open(draw->model)) {
+		say_mass(layer->total_g / fmax(1.0, layer->batches), false, mass);
+		snprintf(number, sizeof number, "%.0f", layer->layer);
+		say_fill(press, sizeof press, _("PRESS: mix layer {number}, {mass}"), "number",
+		         number, "mass", mass, NULL);
+		strip[0] = (struct strip_button){press, {ACT_POUR, 0}, TONE_MUST_ACT};
+	}
+	draw_title(draw, &body, draw->ui->piece);
+	picture = draw->layout.portrait
+	                  ? layout_cut_bottom(&body, body.h * 0.5, 2.0)
+	                  : layout_cut_away(&body, body.w * 0.5, 3.0, draw->layout.hand);
+	draw_section(draw, picture);
+	next_words(draw, text, sizeof text);
+	if (isfinite(early_s)) {
+		size_t n = strlen(text);
+
+		say_duration(ceil(early_s / 60.0) * 60.0, wait);
+		say_fill(text + n, sizeof text - n, _(" Wait: the layer below is ready in {time}."),
+		         "time", wait, NULL);
+	}
+	draw_sentence(draw, body, text);
+	draw_strip(draw, strip, 3);
+}
+
+static const char *event_words(const char *event)
+{
+	static const struct {
+		const char *event, *words;
+	} rows[] = {
+	        {"holds", N_("holds what is laid in it")},
+	        {"sticky", N_("sticky: move nothing in it")},
+	        {"gel", N_("gelled")},
+	        {"next-pour", N_("ready for the next layer")},
+	        {"bond-closes", N_("from here on sand first")},
+	        {"handle", N_("may be handled")},
+	        {"full-cure", N_("cured through")},
+	};
+
+	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
+		if (strcmp(rows[i].event, event) == 0)
+			return _(rows[i].words);
+	return event;
+}
+
+/* What is still to come, the soonest first; then nothing: the past is in the records. */
+static uint32_t coming(const struct model *model, const struct model_clock *ret[MODEL_CLOCKS_MAX])
+{
+	uint32_t n = 0;
+
+	for (uint32_t i = 0; i < model->n_clocks; i++) {
+		uint32_t at = n;
+
+		if (!(model->clocks[i].at_realtime_us > model->now_realtime_us))
+			continue;
+		for (n++; at > 0 && ret[at - 1]->at_realtime_us > model->clocks[i].at_realtime_us;
+		     at--)
+			ret[at] = ret[at - 1];
+		ret[at] = &model->clocks[i];
+	}
+	return n;
+}
+
+static void clock_row(const struct draw *draw, struct box row, const struct model_clock *clock)
+{
+	struct scene_style style = draw_style(draw, draw->palette->ink, draw->palette->panel);
+	double left_s = (clock->at_realtime_us - draw->model->now_realtime_us) * 1e-6;
+	char layer[16], text[SAY_MAX], left[WORDS_NUMBER_MAX], when[64], both[SAY_MAX];
+
+	snprintf(layer, sizeof layer, "%.0f", clock->layer);
+	say_fill(text, sizeof text, _("{piece}, layer {layer}: {what}"), "piece", clock->piece,
+	         "layer", layer, "what", event_words(clock->event), NULL);
+	say_duration(ceil(left_s / 60.0) * 60.0, left);
+	say_day_time(clock->at_realtime_us, when, sizeof when);
+	say_fill(both, sizeof both,
+	         clock->age_known == 0.0 ? _("soonest in {time} ({when})")
+	                                 : _("in {time} ({when})"),
+	         "time", left, "when", when, NULL);
+	scene_rect(draw->scene, row, 2.0, draw->palette->panel);
+	row = box_inset(row, 1.8);
+	style.face = FACE_BOLD;
+	scene_text(draw->scene, layout_cut_top(&row, 5.7, 0.0), &style, both);
+	style.face = FACE_PLAIN;
+	style.wrap = true;
+	scene_text(draw->scene, row, &style, text);
+}
+
+void screen_clocks(const struct draw *draw)
+{
+	const struct model_clock *next[MODEL_CLOCKS_MAX];
+	struct box body = draw->layout.body;
+	double row_mm = draw->layout.portrait ? 20.0 : 15.0;
+	int n = (int)coming(draw->model, next), each = (int)((body.h + 2.0) / (row_mm + 2.0));
+	int pages = (n + each - 1) / each, first = pages > 0 ? draw->ui->page % pages * each : 0;
+	struct strip_button strip[2] = {[1] = {_("More"), {ACT_MORE, 0}, TONE_PLAIN}};
+
+	draw_back_button(draw, &strip[0]);
+	for (int i = 0; i < each && first + i < n; i++)
+		clock_row(draw, layout_cut_top(&body, row_mm, 2.0), next[first + i]);
+	if (n == 0)
+		draw_sentence(draw, body, _("No clock runs: nothing is curing here."));
+	draw_strip(draw, strip, pages > 1 ? 2 : 1);
+}

@@ -1,0 +1,131 @@
+# SPDX-License-Identifier: MIT
+"""Pieces, clocks, the daily check and the settings on the display, by mouse and finger,
+against the real station on the simulated bench."""
+import json
+import os
+import time
+import unittest
+
+from ambo_bus import Hands, main, until
+from display_window import Screen, Window
+from test_first_run import Presses
+from test_pieces import PIECE, Station, pour
+
+SHOTS = os.environ.get("AMBO_SHOTS", "")
+HOME, SCALE, SETTINGS, BENCH, CALIBRATE, CHECK, PIECES, CLOCKS = 1, 7, 8, 11, 13, 15, 16, 18
+
+
+class Bench(unittest.TestCase):
+    def setUp(self):
+        self.daemon = Station(check=24.0)
+        self.addCleanup(self.daemon.close)
+        self.daemon.start()
+        self.screen = Screen()
+        self.addCleanup(self.screen.close)
+
+    def window(self, *args):
+        more = {"shots": os.path.join(SHOTS, self.id().split(".")[-1])} if SHOTS else {}
+        window = Window(self.screen, *args, **more)
+        self.addCleanup(window.close)
+        window.wait(r"^shown home .*link=up")
+        return window
+
+    def go(self, window, *screens):
+        for screen in screens:
+            window.click("go", screen)
+            time.sleep(0.3)
+
+    def test_a_layer_is_mixed_for_its_piece_and_its_clocks_run(self):
+        self.daemon.call("pieces", "Keep", "s", PIECE)
+        pour(self.daemon)
+        window = self.window()
+        self.go(window, PIECES)
+        window.click("piece", 0)
+        window.wait(r"^shown piece .*pour/0")
+
+        def begun():  # a touch of a busy machine may last too long to count
+            if "ready read-back" in window.line():
+                return True
+            if window.target("pour"):
+                window.click("pour")
+                time.sleep(1.0)
+            return False
+        until("the batch to begin", begun)
+        hands = Hands(Presses(self.daemon,
+                              lambda: window.target("press") and window.click("press")))
+        hands.mix(timeout=120.0)
+        window.wait(r"^shown batch done done")
+        record = json.loads(self.daemon.canonical(1))
+        self.assertEqual(record["verdict"], "within")
+        row = self.daemon.call("records", "List", "xu", 0, 10)[0][0]
+        self.assertEqual((str(row["Piece"]), str(row["Layer"])), ("Clock", "2"))
+        until("the layer in the piece", lambda: len(
+            self.daemon.call("pieces", "Layers", "s", "Clock")) == 2)
+        window.click("finish")
+        window.wait(r"^shown home")
+        self.go(window, BENCH, CLOCKS)
+        window.wait(r"^shown clocks")
+
+    def test_the_daily_check_is_led_and_told(self):
+        window = self.window()
+        self.go(window, BENCH, CHECK)
+        window.wait(r"^shown check .*question=0")
+        until("the zero", lambda: self.try_zero(window))
+        window.click("choose", 1)  # 1000 to 2000 g
+        self.daemon.act("object", 2000.0)
+        time.sleep(1.0)
+        window.click("check")  # of class M1 that weight is too coarse for this scale
+        window.wait(r"^shown check .* notice question=1")
+        window.click("choose", 2)  # M1 to F2
+
+        def told():
+            if "question=2" in window.line():
+                return True
+            window.click("check")
+            time.sleep(0.5)
+            return False
+        until("a verdict", told)
+        health = self.daemon.get("scale", "Health")
+        self.assertEqual(str(health["CheckVerdict"]), "passed")
+        # What is not empty now, and what is no longer due.
+        self.assertNotIn("check-overdue", [str(f["Id"]) for f in health["Findings"]])
+
+    def try_zero(self, window):
+        if "question=1" not in window.line():
+            window.click("next")
+            time.sleep(0.5)
+        return "question=1" in window.line() and " notice" not in window.line()
+
+    def test_calibrating_is_not_begun_without_a_keepers_word(self):
+        window = self.window()
+        self.go(window, BENCH, CALIBRATE)
+        window.wait(r"^shown calibrate ")
+        self.assertIsNone(window.target("calibrate"))
+        self.assertIsNone(window.target("approve"))  # a finger cannot give it
+        window.key()
+        time.sleep(0.5)
+        self.assertFalse(bool(self.daemon.get("scale", "Calibration")["UnderWay"]))
+        # From the terminal it is given.
+        self.daemon.call("scale", "Approve", "")
+        window.until_target("calibrate")
+
+    def test_what_is_set_is_kept(self):
+        settings = self.daemon.path("display.conf")
+        self.daemon.write("display.conf", "first_run_done = true;\n")
+        window = self.window("--settings", settings)
+        self.go(window, BENCH, SETTINGS)
+        window.click("theme")
+        window.click("brighter")
+        window.click("more")
+        window.click("units")
+        window.click("motion")
+        time.sleep(0.5)
+        with open(settings) as file:
+            text = file.read()
+        for line in ('theme = "day";', 'brightness_pct = 40;', 'units = "us";',
+                     'less_motion = true;'):
+            self.assertIn(line, text)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,372 @@
+/* SPDX-License-Identifier: MIT */
+/* The first run, the entry, calibration, check and pieces as values: what a touch leads
+ * to, and what it must not. */
+#include "tests/support/assert_close.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "display/touch/brightness.h"
+#include "display/touch/screens.h"
+#include "tests/support/display_states.h"
+
+static struct model model;
+static struct ui ui;
+static struct scene scene;
+
+static struct order act(enum act_kind kind, int32_t value)
+{
+	struct order order = ui_act(&ui, &model, (struct act){kind, value}, 0.5);
+
+	ui_follow(&ui, &model);
+	return order;
+}
+
+static bool any_text(const char *part)
+{
+	screens_draw(&model, &ui, 154.0, 86.0, &scene);
+	for (uint32_t i = 0; i < scene.n_items; i++)
+		if (strstr(scene_item_text(&scene, &scene.item[i]), part))
+			return true;
+	return false;
+}
+
+static void until_calibrated_nothing_is_weighed_out(void **state)
+{
+	static const enum act_kind kinds[] = {ACT_BEGIN, ACT_AGAIN, ACT_POUR};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof kinds / sizeof *kinds; i++) {
+		display_load("home-uncalibrated", &model, &ui);
+		assert_int_equal(act(kinds[i], 0).kind, ORDER_NONE);
+		assert_non_null(strstr(ui.notice, "not calibrated"));
+	}
+	/* Calibrated the same touch is an order: the guard is what held it. */
+	display_load("home", &model, &ui);
+	assert_int_equal(act(ACT_AGAIN, 0).kind, ORDER_AGAIN);
+	/* By foot one gets to the calibration. */
+	display_load("home-uncalibrated", &model, &ui);
+	assert_int_equal(ui_foot(&ui, &model).kind, ORDER_NONE);
+	assert_int_equal(ui.screen, SCREEN_CALIBRATE);
+}
+
+/* "148.5", "5.0 g too much": a number that is a mass. Max and interval are of the plate. */
+static const char *mass_shown(void)
+{
+	screens_draw(&model, &ui, 154.0, 86.0, &scene);
+	for (uint32_t i = 0; i < scene.n_items; i++) {
+		const char *text = scene_item_text(&scene, &scene.item[i]);
+		size_t number = strspn(text, "0123456789.,");
+		const char *gram = strstr(text, " g");
+
+		if (number > 0 && text[number] == '\0')
+			return text;
+		if (gram && gram > text && strchr("0123456789", gram[-1]) &&
+		    !strstr(text, "holds up to"))
+			return text;
+	}
+	return NULL;
+}
+
+static void until_calibrated_no_grams_are_shown(void **state)
+{
+	static const char *const states[] = {"scale",    "add-a",  "add-b-near",
+	                                     "too-much", "top-up", "charge-done"};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof states / sizeof *states; i++) {
+		display_load(states[i], &model, &ui);
+		assert_non_null(mass_shown());
+		model.scale.calibrated = 0.0;
+		if (mass_shown())
+			fail_msg("%s shows \"%s\"", states[i], mass_shown());
+	}
+}
+
+static void a_word_is_asked_for_and_no_finger_gives_it(void **state)
+{
+	(void)state;
+	display_load("approve", &model, &ui);
+	assert_int_equal(ui_main_act(&ui, &model).kind, ACT_APPROVE);
+	assert_int_equal(ui_foot(&ui, &model).kind, ORDER_NONE); /* a press is no five seconds */
+	screens_draw(&model, &ui, 154.0, 86.0, &scene);
+	for (uint32_t i = 0; i < scene.n_items; i++)
+		assert_true(scene.item[i].kind != SCENE_TARGET ||
+		            (scene.item[i].act.kind != ACT_APPROVE &&
+		             scene.item[i].act.kind != ACT_CALIBRATE));
+	model.scale.approved_s = 10.0;
+	assert_int_equal(ui_main_act(&ui, &model).kind, ACT_CALIBRATE);
+	/* An entry asks too. */
+	display_load("enter-basis", &model, &ui);
+	assert_int_equal(ui_main_act(&ui, &model).kind, ACT_NEXT);
+	model.scale.approved_s = NAN;
+	assert_int_equal(ui_main_act(&ui, &model).kind, ACT_APPROVE);
+}
+
+static void a_label_is_entered_by_dial_and_read_back(void **state)
+{
+	struct model_system system;
+
+	(void)state;
+	display_load("enter-basis", &model, &ui);
+	act(ACT_NEXT, 0);
+	assert_int_equal(ui.entry.field, ENTRY_PARTS_A);
+	act(ACT_NEXT, 0);
+	for (int i = 0; i < 5; i++)
+		act(ACT_AMOUNT, -10);
+	assert_within(ui.entry.value[ENTRY_PARTS_B], 45.0, 1e-9);
+	act(ACT_NEXT, 0); /* by weight no density is asked for */
+	assert_int_equal(ui.entry.field, ENTRY_LIFE);
+	act(ACT_BACK, 0);
+	assert_int_equal(ui.entry.field, ENTRY_PARTS_B);
+	for (int i = 0; i < 4; i++)
+		act(ACT_NEXT, 0);
+	assert_int_equal(ui.entry.field, ENTRY_READ_BACK);
+	assert_true(any_text("for 100 g of resin, 45 g of hardener, as on the label?"));
+	assert_int_equal(act(ACT_NEXT, 0).kind, ORDER_ENTER);
+	ui_entry_system(&ui, &system);
+	assert_string_equal(system.name, "100 : 45");
+	assert_within(system.working_life_s, 2400.0, 1e-9);
+}
+
+static void by_volume_both_densities_are_asked_for(void **state)
+{
+	bool asked[ENTRY_COUNT] = {false};
+
+	(void)state;
+	display_load("enter-basis", &model, &ui);
+	act(ACT_CHOOSE, 1);
+	for (int i = 0; i < ENTRY_COUNT - 1; i++) {
+		asked[ui.entry.field] = true;
+		act(ACT_NEXT, 0);
+	}
+	assert_true(asked[ENTRY_DENSITY_A] && asked[ENTRY_DENSITY_B]);
+	assert_int_equal(ui.entry.field, ENTRY_READ_BACK);
+}
+
+static void a_dial_gives_back_what_it_was_set_to(void **state)
+{
+	double value;
+	struct dial dial = {.value = &value, .least = 1.0, .most = 1000.0, .step = 0.1};
+
+	(void)state;
+	for (double at = 0.0; at <= 1.0; at += 0.001) {
+		value = dial_value(&dial, at);
+		assert_true(value >= dial.least && value <= dial.most);
+		assert_true(fabs(dial_at(&dial) - at) < 0.02);
+	}
+	assert_within(dial_value(&dial, -1.0), 1.0, 0.0);
+	assert_within(dial_value(&dial, 2.0), 1000.0, 0.0);
+}
+
+static void the_known_loads_are_proposed_up_to_max(void **state)
+{
+	static const double loads_g[] = {1000.0, 2000.0, 4000.0};
+
+	(void)state;
+	display_load("calibrate-rising", &model, &ui);
+	for (int n = 0; n < 3; n++) {
+		struct order order;
+
+		model.scale.run.loads = n;
+		ui_follow(&ui, &model);
+		assert_within(ui.load_g, loads_g[n], 1e-9);
+		order = act(ACT_TAKE, 0);
+		assert_int_equal(order.kind, ORDER_TAKE);
+		assert_within(order.mass_g, loads_g[n], 1e-9);
+	}
+	model.scale.run.loads = 3.0;
+	ui_follow(&ui, &model);
+	assert_int_equal(ui_main_act(&ui, &model).value, 1); /* enough */
+	assert_within(ui_foot(&ui, &model).mass_g, 0.0, 0.0);
+}
+
+static void the_keypad_takes_any_mass_and_no_second_point(void **state)
+{
+	static const int keys[] = {1, 2, KEY_POINT, 5, KEY_POINT, 7, KEY_RUBOUT};
+
+	(void)state;
+	display_load("load", &model, &ui);
+	for (size_t i = 0; i < sizeof keys / sizeof *keys; i++)
+		act(ACT_DIGIT, keys[i]);
+	assert_string_equal(ui.digits, "12.5");
+	assert_within(ui.load_g, 12.5, 1e-9);
+	for (int i = 0; i < 40; i++)
+		act(ACT_DIGIT, 9);
+	assert_true(strlen(ui.digits) < sizeof ui.digits);
+	for (int i = 0; i < 40; i++)
+		act(ACT_DIGIT, KEY_RUBOUT);
+	assert_string_equal(ui.digits, "");
+}
+
+static void check_weights_come_in_ones_twos_and_fives(void **state)
+{
+	(void)state;
+	display_load("check-weight", &model, &ui);
+	act(ACT_CHOOSE, 1);
+	assert_within(ui.check.weight_g, 2000.0, 1e-9);
+	act(ACT_CHOOSE, 1);
+	act(ACT_CHOOSE, 1); /* 10 kg is over Max */
+	assert_within(ui.check.weight_g, 5000.0, 1e-9);
+	for (int i = 0; i < 20; i++)
+		act(ACT_CHOOSE, 0);
+	assert_within(ui.check.weight_g, 10.0, 1e-9);
+	assert_int_equal(act(ACT_CHECK, 0).kind, ORDER_CHECK);
+}
+
+static void the_first_run_goes_in_its_order_to_its_end(void **state)
+{
+	(void)state;
+	display_load("first-hand", &model, &ui);
+	ui.settings.first_run_done = false;
+	act(ACT_NEXT, 0);
+	assert_int_equal(ui.first, FIRST_SOUND);
+	act(ACT_SOUND, SOUND_ACT_HEARD);
+	assert_int_equal(ui.first, FIRST_LANGUAGE);
+	act(ACT_NEXT, 0);
+	act(ACT_NEXT, 0);
+	assert_int_equal(ui.screen, SCREEN_CALIBRATE);
+	act(ACT_GO, SCREEN_HOME); /* home is where one left it */
+	assert_int_equal(ui.screen, SCREEN_FIRST);
+	assert_int_equal(ui.first, FIRST_CALIBRATE);
+	act(ACT_NEXT, 0);
+	ui_accepted(&ui);
+	assert_int_equal(ui.first, FIRST_SYSTEM);
+	act(ACT_NEXT, 0);
+	assert_int_equal(ui.screen, SCREEN_ENTER);
+	ui_entered(&ui, "tidepool-clear");
+	assert_int_equal(ui.first, FIRST_WATER);
+	assert_false(ui.settings.first_run_done);
+	assert_int_equal(act(ACT_NEXT, 0).kind, ORDER_PRACTICE);
+	assert_string_equal(ui.system, "tidepool-clear");
+	assert_int_equal(act(ACT_LATER, 0).kind, ORDER_SETTINGS);
+	assert_true(ui.settings.first_run_done);
+	assert_int_equal(ui.screen, SCREEN_HOME);
+}
+
+static void an_open_batch_is_one_press_away_from_every_screen(void **state)
+{
+	static struct model batch;
+	struct ui unused;
+
+	(void)state;
+	display_load("pour", &batch, &unused);
+	for (int screen = 0; screen < SCREEN_COUNT; screen++) {
+		display_load("home", &model, &ui);
+		model.batch = batch.batch;
+		ui.away_id = model.batch.id; /* left by one's own wish */
+		ui.screen = (enum screen)screen;
+		if (screen == SCREEN_BATCH || screen == SCREEN_DISCARD || screen == SCREEN_HEARD)
+			continue;
+		ui_foot(&ui, &model);
+		if (ui.screen != SCREEN_BATCH)
+			fail_msg("from %s the foot leads to %s", screen_name((enum screen)screen),
+			         screen_name(ui.screen));
+	}
+}
+
+static void the_corner_says_what_hinders_most(void **state)
+{
+	(void)state;
+	display_load("home-unchecked", &model, &ui);
+	assert_true(any_text("not checked today") && any_text("33 min left"));
+	snprintf(model.scale.finding[1], sizeof model.scale.finding[1], "check-failed");
+	assert_true(any_text("daily check failed"));
+	model.scale.calibrated = 0.0;
+	assert_true(any_text("scale not calibrated"));
+	snprintf(model.scale.condition, sizeof model.scale.condition, "overload");
+	assert_true(any_text("scale overloaded"));
+	snprintf(model.scale.condition, sizeof model.scale.condition, "silent");
+	assert_true(any_text("scale silent"));
+	/* However many clocks run, none is left out. */
+	display_load("stir", &model, &ui);
+	assert_true(any_text("batch 12: 36 min left") && any_text("batch 11: 12 min left"));
+	display_load("bench", &model, &ui);
+	assert_true(any_text("scale ready") && any_text("22 °C"));
+	model.scale.synchronised = 0.0;
+	assert_true(any_text("clock not synchronised"));
+	model.scale.gross_g = 25.0;
+	assert_true(any_text("pan not empty"));
+	ui.settings.units = UNITS_US;
+	assert_true(any_text("71 °F"));
+}
+
+static void a_finger_that_is_down_shows_its_way(void **state)
+{
+	uint32_t n;
+
+	(void)state;
+	display_load("bench", &model, &ui);
+	screens_draw(&model, &ui, 154.0, 86.0, &scene);
+	n = scene.n_items;
+	ui.down = (struct act){ACT_GO, SCREEN_CHECK};
+	ui.down_share = 0.5;
+	screens_draw(&model, &ui, 154.0, 86.0, &scene);
+	assert_int_equal(scene.n_items, n + 2); /* its frame and its bar */
+}
+
+static void put(const char *folder, const char *name, const char *text)
+{
+	char path[300];
+	FILE *file;
+
+	snprintf(path, sizeof path, "%s/%s", folder, name);
+	file = fopen(path, "w");
+	assert_non_null(file);
+	fputs(text, file);
+	fclose(file);
+}
+
+static void the_backlight_is_set_where_there_is_one(void **state)
+{
+	char folder[] = "/tmp/ambo-light.XXXXXX", device[64], path[96], text[16] = "";
+	FILE *file;
+
+	(void)state;
+	assert_non_null(mkdtemp(folder));
+	assert_int_equal(brightness_set(folder, 60), 0);
+	snprintf(device, sizeof device, "%s/panel", folder);
+	assert_int_equal(mkdir(device, 0700), 0);
+	put(device, "max_brightness", "255\n");
+	put(device, "brightness", "255\n");
+	assert_int_equal(brightness_set(folder, 60), 1);
+	snprintf(path, sizeof path, "%s/brightness", device);
+	file = fopen(path, "r");
+	assert_non_null(fgets(text, sizeof text, file));
+	fclose(file);
+	assert_string_equal(text, "153\n");
+	assert_int_equal(brightness_set("/nowhere/at/all", 60), 0);
+	assert_int_equal(brightness_factor(100), 255);
+	assert_true(brightness_factor(40) > 128 && brightness_factor(40) < 200);
+	unlink(path);
+	snprintf(path, sizeof path, "%s/max_brightness", device);
+	unlink(path);
+	rmdir(device);
+	rmdir(folder);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+	        cmocka_unit_test(until_calibrated_nothing_is_weighed_out),
+	        cmocka_unit_test(until_calibrated_no_grams_are_shown),
+	        cmocka_unit_test(a_word_is_asked_for_and_no_finger_gives_it),
+	        cmocka_unit_test(a_label_is_entered_by_dial_and_read_back),
+	        cmocka_unit_test(by_volume_both_densities_are_asked_for),
+	        cmocka_unit_test(a_dial_gives_back_what_it_was_set_to),
+	        cmocka_unit_test(the_known_loads_are_proposed_up_to_max),
+	        cmocka_unit_test(the_keypad_takes_any_mass_and_no_second_point),
+	        cmocka_unit_test(check_weights_come_in_ones_twos_and_fives),
+	        cmocka_unit_test(the_first_run_goes_in_its_order_to_its_end),
+	        cmocka_unit_test(an_open_batch_is_one_press_away_from_every_screen),
+	        cmocka_unit_test(the_corner_says_what_hinders_most),
+	        cmocka_unit_test(a_finger_that_is_down_shows_its_way),
+	        cmocka_unit_test(the_backlight_is_set_where_there_is_one),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
