@@ -248,10 +248,11 @@ void cues_next(const struct cues *old, const struct cues_in *in, struct cues *re
 	cues.voice_led = out.voice != VOICE_OTHER;
 	feed_flow(&cues, in);
 	out.sound = choose(&cues, in, &out.left);
-	if (heard_out(&old->out, out.sound, in->t_us)) {
-		out.sound = old->out.sound;
+	if (heard_out(&old->out, out.sound, in->t_us))
+		out.sound = SOUND_IN_BAND;
+	/* The next component may be known a reading before the next cue: not news again. */
+	if (out.sound == SOUND_IN_BAND && old->out.sound == SOUND_IN_BAND)
 		out.voice = old->out.voice;
-	}
 	out.since_us = out.sound == old->out.sound && out.voice == old->out.voice
 	                       ? old->out.since_us
 	                       : in->t_us;

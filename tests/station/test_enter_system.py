@@ -78,7 +78,8 @@ class EnterSystem(unittest.TestCase):
         self.daemon.call("batch", "Discard", "x", 0)
         self.daemon.stop()
         with Daemon(driver="modbus", options='link = "tcp"; host = "127.0.0.1"; port = 1; '
-                    'map = "float32 g"; count_g = 0.0023;', folder=self.daemon.folder) as real:
+                    'map = "float32 g"; count_g = 0.0023;', folder=self.daemon.folder,
+                    counts_per_g=1.0 / 0.0023) as real:
             with open(path, "a") as file:
                 file.write("demo = true;\n")
             real.start()

@@ -451,6 +451,28 @@ static void the_two_notes_are_heard_out_unless_an_act_is_asked_for(void **state)
 	}
 }
 
+/* Component and cue do not change in one message. */
+static void the_two_notes_do_not_come_again_for_the_next_component(void **state)
+{
+	struct scene scene;
+	int64_t since_us;
+
+	(void)state;
+	open_scene(&scene, "a", 100.0);
+	scene.in.cue = "in-band";
+	look(&scene);
+	since_us = scene.cues.out.since_us;
+	scene.in.t_us += 1500000;
+	scene.in.component = "b";
+	look(&scene);
+	assert_int_equal(scene.cues.out.since_us, since_us);
+	scene.in.t_us += 12500;
+	scene.in.reading_us = scene.in.t_us;
+	scene.in.cue = "pour";
+	assert_int_equal(look(&scene), SOUND_PULSE);
+	assert_int_equal(scene.cues.out.voice, VOICE_B);
+}
+
 static void held_silent_too_much_and_hazard_each_have_their_own_and_last(void **state)
 {
 	static const struct {
@@ -629,6 +651,7 @@ int main(void)
 	        cmocka_unit_test(a_touch_of_the_cup_tips_nothing),
 	        cmocka_unit_test(powder_is_led_by_the_station_alone),
 	        cmocka_unit_test(the_two_notes_are_heard_out_unless_an_act_is_asked_for),
+	        cmocka_unit_test(the_two_notes_do_not_come_again_for_the_next_component),
 	        cmocka_unit_test(another_charge_starts_its_pulse_anew),
 	        cmocka_unit_test(held_silent_too_much_and_hazard_each_have_their_own_and_last),
 	        cmocka_unit_test(a_station_that_falls_silent_is_heard_within_two_seconds),
