@@ -19,20 +19,18 @@ static const char *hindrance(const struct model *model)
 	        {"", N_("scale not ready")},
 	};
 	const char *condition = model->scale.condition;
+	const bool is_check = strncmp(condition, "check-", 6) == 0;
 
 	if (model->link != LINK_UP)
 		return _("no station");
-	/* A check that is due is no hindrance before the findings say it. */
-	if (strncmp(condition, "check-", 6) == 0)
-		condition = "";
-	for (size_t i = 0; condition[0] && i < sizeof rows / sizeof *rows; i++)
+	for (size_t i = 0; condition[0] && !is_check && i < sizeof rows / sizeof *rows; i++)
 		if (strncmp(condition, rows[i].condition, strlen(rows[i].condition)) == 0)
 			return _(rows[i].words);
 	if (!model_calibrated(model))
 		return _("scale not calibrated");
-	if (model_finding(model, "check-failed"))
+	if (strcmp(condition, "check-failed") == 0 || model_finding(model, "check-failed"))
 		return _("daily check failed");
-	if (model_finding(model, "check-overdue"))
+	if (is_check || model_finding(model, "check-overdue"))
 		return _("not checked today");
 	return NULL;
 }

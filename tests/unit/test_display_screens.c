@@ -118,7 +118,7 @@ static void the_corner_tells_the_room_and_what_the_scale_is_due(void **state)
 	assert_true(is_drawn("47 %"));
 	model_put_text(model, MODEL_SCALE, 0, "Condition", "check-overdue");
 	screens_draw(model, &ui, 154.0, 86.0, &scene);
-	assert_true(is_drawn("daily check due"));
+	assert_true(is_drawn("not checked today"));
 	model_put_text(model, MODEL_SCALE, 0, "Condition", "check-failed");
 	screens_draw(model, &ui, 154.0, 86.0, &scene);
 	assert_true(is_drawn("daily check failed"));
