@@ -53,6 +53,15 @@ static void pass_on_notice(struct acquisition *acquisition)
 		fprintf(stderr, "ambod: scale: %s\n", message);
 }
 
+/* Why it does not weigh: once, and again when the reason changes. */
+static void tell_failure(char *told, const char *message)
+{
+	if (strcmp(told, message) == 0)
+		return;
+	fprintf(stderr, "ambod: scale: %s; trying again\n", message);
+	snprintf(told, SCALE_MESSAGE_MAX, "%s", message);
+}
+
 static void pause_ms(int ms)
 {
 	const struct timespec wait = {.tv_sec = ms / 1000, .tv_nsec = (ms % 1000) * 1000000L};
@@ -64,7 +73,7 @@ static void *acquire(void *context)
 {
 	struct acquisition *acquisition = context;
 	enum acquisition_state state = ACQUISITION_RUNS;
-	char message[SCALE_MESSAGE_MAX];
+	char message[SCALE_MESSAGE_MAX], told[SCALE_MESSAGE_MAX] = "";
 
 	while (!atomic_load(&acquisition->stopping)) {
 		struct ring_item item = {.sample = {.t_us = INT64_MIN}};
@@ -80,8 +89,10 @@ static void *acquire(void *context)
 			break;
 		}
 		if (r < 0) {
-			set_state(acquisition, ACQUISITION_FAILS,
-			          message[0] != '\0' ? message : strerror(-r));
+			if (message[0] == '\0')
+				snprintf(message, sizeof(message), "%s", strerror(-r));
+			set_state(acquisition, ACQUISITION_FAILS, message);
+			tell_failure(told, message);
 			state = ACQUISITION_FAILS;
 			wake(acquisition);
 			pause_ms(RETRY_MS);
@@ -90,6 +101,8 @@ static void *acquire(void *context)
 		if (r > 0 && state != ACQUISITION_RUNS) {
 			state = ACQUISITION_RUNS;
 			set_state(acquisition, state, "");
+			fprintf(stderr, "ambod: scale: it weighs again\n");
+			told[0] = '\0';
 		}
 		item.kind = r > 0 ? RING_SAMPLE : RING_TIME;
 		if (r == 0 && (!acquisition->driver->own_time || item.sample.t_us == INT64_MIN))

@@ -200,6 +200,12 @@ class Configuration(unittest.TestCase):
                         daemon.get("scale", "Condition")))
                     self.assertIn("failed:", condition)
                     self.assertIn(says, condition)
+                    self.assertEqual(daemon.log().count(says), 1, daemon.log())
+                    daemon.stop()
+                    daemon.bus.close()
+                    daemon.bus = None
+                    daemon.spawn("--exit-at-end")
+                    self.assertEqual(daemon.process.wait(WAIT_S), 1, text)
 
 
 if __name__ == "__main__":
