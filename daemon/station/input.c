@@ -217,8 +217,12 @@ static bool input_step(struct station *station)
 	                      silent_us(station), batches_count_open(&station->batches) > 0)) {
 	case TIMELINE_NOTHING:
 		state = acquisition_state(station->acquisition, message, sizeof(message));
-		if (ring_pop(ring, &item, 1) == 0)
+		if (ring_pop(ring, &item, 1) == 0) {
+			if (state == ACQUISITION_FAILS && station->exit_at_end &&
+			    station->config->driver->own_time) /* a trace stays wrong */
+				sd_event_exit(station->event, -EBADMSG);
 			return state == ACQUISITION_ENDED && !at_end(station);
+		}
 		timeline_put(&station->timeline, &item);
 		return true;
 	case TIMELINE_PRESS:

@@ -118,9 +118,9 @@ void record_print_whole(const struct dict *row)
 		       dict_text(row, "Layer"));
 	mass_line(row, "resin", "ResinGrams");
 	mass_line(row, "hardener", "HardenerGrams");
-	mass_line(row, "tint", "TintGrams");
-	mass_line(row, "in all", "TotalGrams");
+	mass_line(row, "both parts", "TotalGrams");
 	mass_line(row, "wanted", "TargetTotalGrams");
+	mass_line(row, "tint", "TintGrams");
 	if (dict_number(row, "Ratio", &value) && dict_number(row, "TargetRatio", &target))
 		printf("  %-12s %10.4f    wanted %.4f\n", "ratio", value, target);
 	deviation(row, text, sizeof text);

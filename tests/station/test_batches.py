@@ -7,6 +7,8 @@ import sqlite3
 import subprocess
 import unittest
 
+import dbus
+
 from ambo_bus import BIN, SYSTEM, Daemon, Hands, error_of, main, until
 
 
@@ -71,15 +73,35 @@ class Batches(unittest.TestCase):
         links, bad = self.daemon.call("records", "Verify", "")
         self.assertEqual((int(links), int(bad)), (2, 0))
 
+    def ask_at_once(self, *calls):
+        answers = {}
+        for i, (method, signature, *args) in enumerate(calls):
+            def take(*answer, i=i):
+                answers[i] = answer[0]
+            self.daemon.bus.call_async("org.ambo.Station", "/org/ambo/batch", "org.ambo.Batch1",
+                                       method, signature, args, take, take)
+        until("the answers", lambda: len(answers) == len(calls))
+        return [answers[i] for i in range(len(calls))]
+
     def test_nobody_takes_the_pan_before_it_is_read_for_the_verdict(self):
-        first, _ = self.daemon.begin(TotalGrams=160.0)
-        hands = Hands(self.daemon)
-        self.until_step(hands, "stir")
-        error, sentence = error_of(self.daemon.begin)
-        self.assertEqual(error, "PanTaken")
-        self.assertIn("empty", sentence)
-        self.assertEqual(error_of(self.daemon.call, "batch", "Divide", "xdds", first, 60.0, 0.0,
-                                  "")[0], "PanTaken")
+        for _ in range(5):
+            first, _ = self.daemon.begin(TotalGrams=160.0)
+            self.until_step(Hands(self.daemon), "stir")
+            # Both questions are in the daemon's queue before it answers the first.
+            answers = self.ask_at_once(("Begin", "a{sv}", dbus.Dictionary(
+                {"System": "tidepool-clear", "TotalGrams": 330.0}, signature="sv")),
+                ("Divide", "xdds", first, 60.0, 0.0, ""))
+            if all(isinstance(answer, dbus.DBusException) for answer in answers):
+                break
+            # A machine so slow that the pan was read before we asked: once more.
+            for batch in self.open():
+                self.daemon.call("batch", "Discard", "x", batch)
+            self.daemon.act("wipe")
+        else:
+            self.skipTest("five times the pan was read before this machine could ask")
+        self.assertEqual([answer.get_dbus_name().split(".")[-1] for answer in answers],
+                         ["PanTaken", "PanTaken"])
+        self.assertIn("empty", answers[0].get_dbus_message())
         until("the pan to have been read", lambda: not self.daemon.get("batch", "Provisional"))
         self.daemon.begin()
 

@@ -6,6 +6,7 @@ import resource
 import shutil
 import sqlite3
 import subprocess
+import tempfile
 import unittest
 
 from ambo_bus import AMBOD, TOP, WAIT_S, Daemon, connect, main, until
@@ -16,8 +17,8 @@ def digest(path):
         return hashlib.sha256(file.read()).hexdigest()
 
 
-def run(*args, **more):
-    return subprocess.run([AMBOD, *args], capture_output=True, text=True, timeout=WAIT_S,
+def run(*args, program=AMBOD, **more):
+    return subprocess.run([program, *args], capture_output=True, text=True, timeout=WAIT_S,
                           stdin=subprocess.DEVNULL, **more)
 
 
@@ -74,9 +75,13 @@ class Store(unittest.TestCase):
         before = digest(path)
         os.chmod(path, 0o444)
         os.chmod(folder, 0o555)
-        # root may write anywhere: let nobody try.
+        # root may write anywhere: let nobody try, with a program of their own, as the
+        # tree may lie where nobody else can look.
         more = {"user": 65534, "group": 65534, "extra_groups": []} if os.getuid() == 0 else {}
-        ended = run("--config", folder, **more)
+        with tempfile.TemporaryDirectory() as bin_folder:
+            os.chmod(bin_folder, 0o755)
+            program = shutil.copy(AMBOD, bin_folder)
+            ended = run("--config", folder, program=program, **more)
         os.chmod(folder, 0o755)
         self.assertEqual(ended.returncode, 1, ended.stderr)
         self.assertRegex(ended.stderr, "ambo.db.*(written|write|permission|allowed|owner)")
@@ -195,6 +200,12 @@ class Configuration(unittest.TestCase):
                         daemon.get("scale", "Condition")))
                     self.assertIn("failed:", condition)
                     self.assertIn(says, condition)
+                    self.assertEqual(daemon.log().count(says), 1, daemon.log())
+                    daemon.stop()
+                    daemon.bus.close()
+                    daemon.bus = None
+                    daemon.spawn("--exit-at-end")
+                    self.assertEqual(daemon.process.wait(WAIT_S), 1, text)
 
 
 if __name__ == "__main__":
