@@ -21,9 +21,9 @@
 /* Of the time in which the cure goes from nothing: what is small against it. */
 #define ONSET_SHARE  0.03
 #define FIRST_STEP_S 1.0 /* after a jump */
-/* Nodes moved on, over all steps: some ten seconds. FAST 200 mm deep between faces held
+/* Nodes moved on, over all steps: a few seconds. FAST 200 mm deep between faces held
  * cold takes 6e6; what takes more burns with a front of micrometres. */
-#define WORK_MAX 60000000u
+#define WORK_MAX 20000000u
 
 static double diffusion_s(const struct heat_run *run, size_t element)
 {

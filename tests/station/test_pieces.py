@@ -274,7 +274,7 @@ class Pieces(unittest.TestCase):
             daemon.call("batch", "Discard", "x", 0)
             until("no cup", lambda: not cup(daemon))
             daemon.stop()
-            with open(daemon.path("ambo.db.inputs", str(batch), "presses.csv")) as file:
+            with open(daemon.path("ambo.db.inputs", str(batch), "presses-1.csv")) as file:
                 self.assertIn("resin_degc=60", file.read())
 
     def test_the_model_shortens_the_working_life_in_a_warm_room(self):
