@@ -83,6 +83,11 @@ class Sound(unittest.TestCase):
         window.wait(r"^shown home .* link=up")
         return window
 
+    def to_sound(self, window):
+        for screen, name in ((11, "bench"), (8, "settings"), (9, "sound")):
+            window.click("go", screen)
+            window.wait("^shown %s " % name)
+
     def learnt(self):
         return [line.split("\t")[:3] for line in text_of(self.settings + ".stops").splitlines()]
 
@@ -118,10 +123,7 @@ class Sound(unittest.TestCase):
         self.assertIn(["1", "a", "tidepool-clear"], self.learnt())
         window.key()
         window.wait(r"^shown home")
-        window.click("go", 8)
-        window.wait(r"^shown settings")
-        window.click("go", 9)
-        window.wait(r"^shown sound")
+        self.to_sound(window)
         window.click("sound", 5)
         window.wait(r"^shown sound .* notice", 0)
         self.assertEqual(self.learnt(), [])
@@ -251,10 +253,7 @@ class Sound(unittest.TestCase):
         self.addCleanup(window.close)
         window.env["PATH"] = os.environ["PATH"]  # for xdotool
         window.wait(r"^shown home .* link=up")
-        window.click("go", 8)
-        window.wait(r"^shown settings")
-        window.click("go", 9)
-        window.wait(r"^shown sound")
+        self.to_sound(window)
         window.click("sound", 3)
         window.wait(r"^shown sound .* notice")
         self.assertNotIn("speech = true", text_of(self.settings))
