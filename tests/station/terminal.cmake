@@ -4,8 +4,8 @@ find_program(AMBO_DBUS_RUN_SESSION dbus-run-session REQUIRED)
 function(ambo_script name label script)
   add_test(NAME ${name}
     COMMAND ${AMBO_DBUS_RUN_SESSION} -- ${AMBO_PYTHON} ${CMAKE_CURRENT_SOURCE_DIR}/${script} ${ARGN})
-  set_tests_properties(${name} PROPERTIES LABELS ${label} SKIP_RETURN_CODE 77 TIMEOUT 180
-    ENVIRONMENT "AMBO_BIN=${CMAKE_RUNTIME_OUTPUT_DIRECTORY};AMBO_TOP=${PROJECT_SOURCE_DIR};PYTHONPATH=${PROJECT_SOURCE_DIR}/tests/support;PYTHONDONTWRITEBYTECODE=1")
+  set_tests_properties(${name} PROPERTIES LABELS ${label} SKIP_RETURN_CODE 77 TIMEOUT 600
+    ENVIRONMENT "AMBO_BIN=${CMAKE_RUNTIME_OUTPUT_DIRECTORY};AMBO_TOP=${PROJECT_SOURCE_DIR};PYTHONPATH=${PROJECT_SOURCE_DIR}/tests/support;PYTHONDONTWRITEBYTECODE=1;${AMBO_LEAKS}")
 endfunction()
 
 ambo_script(test_command_line station test_command_line.py)
