@@ -28,7 +28,7 @@ act() { call bench Act sd "$1" "$2" >/dev/null; }
 
 press() {
 	call batch Press x 0 >/dev/null
-	sleep 0.7 # of true time: the hands take a while to change bottles, too
+	sleep 2 # at the bench 4 s: hands that change bottles faster are asked about it
 }
 
 id=$(call batch Begin 'a{sv}' 2 System s tidepool-clear TotalGrams d 330 | sed 's/^xs \([0-9]*\).*/\1/')
