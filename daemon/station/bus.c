@@ -13,14 +13,6 @@
 #define READINGS_BURST 20.0
 #define QUEUE_MAX      64u /* messages waiting to be sent: past it, what can be dropped is */
 
-int64_t bus_clock_us(void)
-{
-	struct timespec now;
-
-	clock_gettime(CLOCK_MONOTONIC, &now);
-	return now.tv_sec * INT64_C(1000000) + now.tv_nsec / 1000;
-}
-
 int bus_refuse(sd_bus_message *message, const char *name, const char *format, ...)
 {
 	char full[96], sentence[1024];
@@ -128,7 +120,7 @@ static void arm(struct bus *bus)
 	if (bus->timer == NULL || sd_event_source_get_enabled(bus->timer, &enabled) < 0 ||
 	    enabled != SD_EVENT_OFF)
 		return;
-	sd_event_source_set_time(bus->timer, (uint64_t)(bus_clock_us() + CHANGES_US));
+	sd_event_source_set_time(bus->timer, (uint64_t)(station_clock_us() + CHANGES_US));
 	sd_event_source_set_enabled(bus->timer, SD_EVENT_ONESHOT);
 }
 
@@ -195,7 +187,7 @@ void bus_told(struct bus *bus, const struct batch *batch, const char *failure)
 
 static bool reading_due(struct bus *bus)
 {
-	const int64_t now_us = bus_clock_us();
+	const int64_t now_us = station_clock_us();
 
 	bus->readings += (double)(now_us - bus->readings_us) * 1e-6 * READINGS_PER_S;
 	bus->readings_us = now_us;
@@ -325,7 +317,7 @@ static int bus_open(struct bus *bus)
 	if (r < 0)
 		return r;
 	r = sd_event_add_time(station->event, &bus->timer, CLOCK_MONOTONIC,
-	                      (uint64_t)bus_clock_us(), 1, on_timer, bus);
+	                      (uint64_t)station_clock_us(), 1, on_timer, bus);
 	if (r < 0)
 		return r;
 	sd_event_source_set_exit_on_failure(bus->timer, true);
@@ -349,7 +341,7 @@ int bus_new(struct station *station, struct bus **ret)
 		return -ENOMEM;
 	bus->station = station;
 	bus->stale = true;
-	bus->readings_us = bus_clock_us();
+	bus->readings_us = station_clock_us();
 	r = bus_open(bus);
 	if (r < 0) {
 		bus_free(bus);

@@ -48,8 +48,6 @@ extern const sd_bus_vtable bus_records_vtable[];
 extern const sd_bus_vtable bus_bench_vtable[];
 extern const sd_bus_vtable bus_pieces_vtable[];
 
-int64_t bus_clock_us(void); /* CLOCK_MONOTONIC */
-
 /* Keeps a call to answer later; NULL when there is no room, answered with Busy. */
 struct bus_call *bus_call_keep(struct bus *bus, sd_bus_message *message);
 /* Lets it go after it was answered. */

@@ -82,7 +82,7 @@ static int weigh(sd_bus_message *message, void *context, sd_bus_error *error)
 		                                  net_doubt_g(bus->station));
 	call = bus_call_keep(bus, message);
 	if (call != NULL) {
-		call->deadline_us = bus_clock_us() + WEIGH_US;
+		call->deadline_us = station_clock_us() + WEIGH_US;
 		bus_touch(bus);
 	}
 	return 1;
@@ -100,7 +100,7 @@ void bus_weigh_look(struct bus *bus)
 		if (call->message == NULL || call->deadline_us == 0)
 			continue;
 		if (now_us == 0)
-			now_us = bus_clock_us();
+			now_us = station_clock_us();
 		if (done)
 			sd_bus_reply_method_return(call->message, "dd", station->reading.net_g,
 			                           net_doubt_g(station));

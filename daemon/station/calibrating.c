@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "bus_inside.h"
+#include "bus.h"
 #include "scale_care.h"
 #include "station.h"
 #include "words/words_advice.h"
@@ -27,7 +27,7 @@ int calibrating_may_change(const struct station *station, char *why)
 
 int64_t calibrating_approved_left_us(const struct station *station)
 {
-	const int64_t left_us = station->care.approved_us - bus_clock_us();
+	const int64_t left_us = station->care.approved_us - station_clock_us();
 
 	return station->care.approved_us > 0 && left_us > 0 ? left_us : 0;
 }
@@ -44,7 +44,7 @@ int calibrating_approve(struct station *station, char *why)
 
 	if (r < 0)
 		return r;
-	station->care.approved_us = bus_clock_us() + CALIBRATING_APPROVED_US;
+	station->care.approved_us = station_clock_us() + CALIBRATING_APPROVED_US;
 	station->care.changes++;
 	if (station->bus != NULL)
 		bus_touch(station->bus);

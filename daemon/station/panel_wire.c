@@ -23,14 +23,6 @@ struct panel_wire {
 	bool failing; /* said already */
 };
 
-static int64_t now_us(void)
-{
-	struct timespec now;
-
-	clock_gettime(CLOCK_MONOTONIC, &now);
-	return now.tv_sec * INT64_C(1000000) + now.tv_nsec / 1000;
-}
-
 static enum panel_signal wanted(struct station *station)
 {
 	char condition[SCALE_MESSAGE_MAX];
@@ -90,12 +82,12 @@ static void step(struct panel_wire *wire)
 
 	if (wire->panel == NULL)
 		return;
-	r = gpio_panel_step(wire->panel, now_us(), &event, &due_us);
+	r = gpio_panel_step(wire->panel, station_clock_us(), &event, &due_us);
 	if (r < 0 && !wire->failing)
 		station_log("panel: its lines fail (%s); trying on", strerror(-r));
 	wire->failing = r < 0;
 	do_event(wire, event);
-	look_us = now_us() + LOOK_US;
+	look_us = station_clock_us() + LOOK_US;
 	sd_event_source_set_time(wire->timer, (uint64_t)(due_us < look_us ? due_us : look_us));
 	sd_event_source_set_enabled(wire->timer, SD_EVENT_ONESHOT);
 }
@@ -110,7 +102,7 @@ void panel_wire_touch(struct panel_wire *wire)
 	if (signal == wire->signal)
 		return;
 	wire->signal = signal;
-	gpio_panel_signal(wire->panel, signal, now_us());
+	gpio_panel_signal(wire->panel, signal, station_clock_us());
 	step(wire);
 }
 
@@ -178,14 +170,14 @@ static int open_lines(struct panel_wire *wire, const struct panel_options *optio
 
 	if (options->gpio.chip == NULL)
 		return 0;
-	r = gpio_panel_open(&options->gpio, now_us(), message, &wire->panel);
+	r = gpio_panel_open(&options->gpio, station_clock_us(), message, &wire->panel);
 	if (r < 0) {
 		station_log("%s: panel: %s", options->where,
 		            message[0] != '\0' ? message : strerror(-r));
 		return r;
 	}
-	r = sd_event_add_time(event, &wire->timer, CLOCK_MONOTONIC, (uint64_t)now_us(), 1, on_timer,
-	                      wire);
+	r = sd_event_add_time(event, &wire->timer, CLOCK_MONOTONIC, (uint64_t)station_clock_us(), 1,
+	                      on_timer, wire);
 	if (r < 0)
 		return r;
 	sd_event_source_set_exit_on_failure(wire->timer, true);

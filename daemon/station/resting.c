@@ -1,21 +1,11 @@
 /* SPDX-License-Identifier: MIT */
 #include "resting.h"
 
-#include <time.h>
-
 #include "bus.h"
 #include "station.h"
 
 /* An HX711 settles in 0.4 s, other converters in about 1 s. */
 #define FIRST_SAMPLE_US INT64_C(3000000)
-
-static int64_t now_us(void)
-{
-	struct timespec now;
-
-	clock_gettime(CLOCK_MONOTONIC, &now);
-	return now.tv_sec * INT64_C(1000000) + now.tv_nsec / 1000;
-}
 
 static bool needed(struct station *station)
 {
@@ -42,7 +32,7 @@ static void forget(struct station *station)
 	weigher_clear(station->weigher);
 	station->has_reading = false;
 	station->reading = (struct reading){0};
-	station->resting.awake_us = now_us();
+	station->resting.awake_us = station_clock_us();
 	station->resting.sampled = false;
 	if (station->bus != NULL)
 		bus_touch(station->bus);
@@ -57,7 +47,7 @@ bool resting_look(struct station *station)
 	const unsigned n_rests = acquisition_rests(station->acquisition);
 
 	if (resting->awake_us == 0)
-		resting->awake_us = now_us();
+		resting->awake_us = station_clock_us();
 	if (station->has_reading)
 		resting->sampled = true;
 	tell(station, !needed(station));
@@ -74,7 +64,7 @@ bool resting_overdue(const struct station *station)
 	const struct resting *resting = &station->resting;
 
 	return !station->config->driver->own_time && !resting->sampled && resting->awake_us != 0 &&
-	       now_us() - resting->awake_us > FIRST_SAMPLE_US;
+	       station_clock_us() - resting->awake_us > FIRST_SAMPLE_US;
 }
 
 void resting_touch(struct station *station)

@@ -30,19 +30,23 @@ void station_log(const char *format, ...)
 	fprintf(stderr, "ambod: %s\n", line);
 }
 
-int64_t station_now_us(struct station *station)
+int64_t station_clock_us(void)
 {
 	struct timespec now;
 
+	clock_gettime(CLOCK_MONOTONIC, &now);
+	return now.tv_sec * INT64_C(1000000) + now.tv_nsec / 1000;
+}
+
+int64_t station_now_us(struct station *station)
+{
 	if (station->playing)
 		return station->timeline.now_us;
 	/* Not by a clock that is ahead of what came out: a sample of before may still come,
 	 * and would be replayed before this. */
 	if (station->config->driver->own_time || station->timeline.begun)
 		return timeline_stamp(&station->timeline, INT64_MIN);
-	clock_gettime(CLOCK_MONOTONIC, &now);
-	return timeline_stamp(&station->timeline,
-	                      now.tv_sec * INT64_C(1000000) + now.tv_nsec / 1000);
+	return timeline_stamp(&station->timeline, station_clock_us());
 }
 
 void station_photos_folder(const struct station *station, char *ret)

@@ -93,6 +93,7 @@ int station_run(struct station *station);   /* until a signal: 0; else -errno */
 void station_free(struct station *station); /* NULL does nothing */
 __attribute__((format(printf, 1, 2))) void station_log(const char *format, ...);
 
+int64_t station_clock_us(void); /* CLOCK_MONOTONIC */
 /* Station time now, for something that comes from outside. */
 int64_t station_now_us(struct station *station);
 
