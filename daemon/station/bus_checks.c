@@ -176,9 +176,9 @@ int bus_checks(sd_bus_message *message, void *context, sd_bus_error *error)
 	(void)error;
 	if (r < 0)
 		return r;
-	live = pieces_find(bus->station->pieces, name);
+	live = bus_find_piece(bus, message, name, &r);
 	if (live == NULL)
-		return bus_refuse(message, "NotFound", "There is no piece \"%.60s\" here.", name);
+		return r;
 	ask = calloc(1, sizeof(*ask));
 	if (ask == NULL)
 		return -ENOMEM;

@@ -60,6 +60,12 @@ __attribute__((format(printf, 3, 4))) int bus_refuse(sd_bus_message *message, co
 /* The error's name for a -errno of an action. */
 const char *bus_error_name(int error);
 
+struct live_piece;
+/* NULL: there is none of that name; the call is refused, *ret_refused is for its handler to
+ * return. */
+const struct live_piece *bus_find_piece(const struct bus *bus, sd_bus_message *message,
+                                        const char *name, int *ret_refused);
+
 int bus_enter_system(sd_bus_message *message, void *context, sd_bus_error *error); /* bus_enter.c */
 int bus_plan(sd_bus_message *message, void *context, sd_bus_error *error); /* bus_plan.c */
 int bus_drying(sd_bus_message *message, void *context, sd_bus_error *error);

@@ -165,9 +165,9 @@ int bus_attach_photo(sd_bus_message *message, void *context, sd_bus_error *error
 	(void)error;
 	if (r < 0)
 		return r;
-	piece = pieces_find(bus->station->pieces, name);
+	piece = bus_find_piece(bus, message, name, &r);
 	if (piece == NULL)
-		return bus_refuse(message, "NotFound", "There is no piece \"%.60s\" here.", name);
+		return r;
 	if (layer < 0 || layer > PIECES_LAYERS_MAX)
 		return bus_refuse(message, "OutOfRange",
 		                  "Layer %lld; expected one from 1, or 0 for the next.",
@@ -248,9 +248,9 @@ int bus_photos(sd_bus_message *message, void *context, sd_bus_error *error)
 	(void)error;
 	if (r < 0)
 		return r;
-	piece = pieces_find(bus->station->pieces, name);
+	piece = bus_find_piece(bus, message, name, &r);
 	if (piece == NULL)
-		return bus_refuse(message, "NotFound", "There is no piece \"%.60s\" here.", name);
+		return r;
 	ask = ask_new(bus, message);
 	if (ask == NULL)
 		return 1;

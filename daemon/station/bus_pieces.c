@@ -32,6 +32,17 @@ static int refused(sd_bus_message *message, struct bus_call *call, int result, c
 	                  why);
 }
 
+const struct live_piece *bus_find_piece(const struct bus *bus, sd_bus_message *message,
+                                        const char *name, int *ret_refused)
+{
+	const struct live_piece *piece = pieces_find(bus->station->pieces, name);
+
+	if (piece == NULL)
+		*ret_refused = bus_refuse(message, "NotFound",
+		                          "There is no piece \"%.60s\" here.", name);
+	return piece;
+}
+
 static int keep(sd_bus_message *message, void *context, sd_bus_error *error)
 {
 	struct bus *bus = context;
@@ -55,44 +66,40 @@ static int keep(sd_bus_message *message, void *context, sd_bus_error *error)
 	return r < 0 ? refused(message, call, r, why) : 1;
 }
 
-static int finish(sd_bus_message *message, void *context, sd_bus_error *error)
+/* What is done to the piece that the call names. */
+static int named(sd_bus_message *message, struct bus *bus,
+                 int (*act)(struct pieces *, const char *, pieces_done *, void *, char *))
 {
-	struct bus *bus = context;
 	char why[PIECES_WHY_MAX];
 	struct bus_call *call;
 	const char *name;
 	int r = sd_bus_message_read(message, "s", &name);
 
-	(void)error;
 	if (r < 0)
 		return r;
 	call = bus_call_keep(bus, message);
 	if (call == NULL)
 		return 1;
-	r = pieces_finish(bus->station->pieces, name, fact_told, call, why);
+	r = act(bus->station->pieces, name, fact_told, call, why);
 	return r < 0 ? refused(message, call, r, why) : 1;
+}
+
+static int finish(sd_bus_message *message, void *context, sd_bus_error *error)
+{
+	(void)error;
+	return named(message, context, pieces_finish);
 }
 
 static int delete (sd_bus_message *message, void *context, sd_bus_error *error)
 {
 	struct bus *bus = context;
-	char why[PIECES_WHY_MAX];
-	struct bus_call *call;
-	const char *name;
-	int r = sd_bus_message_read(message, "s", &name);
 
 	(void)error;
-	if (r < 0)
-		return r;
 	if (keeper_may(message, bus->station->config->system_bus) <= 0)
 		return bus_refuse(message, "NotAllowed",
 		                  "Only members of the group " KEEPER_GROUP
 		                  " may delete a piece; ambo piece finish ends its clocks.");
-	call = bus_call_keep(bus, message);
-	if (call == NULL)
-		return 1;
-	r = pieces_delete(bus->station->pieces, name, fact_told, call, why);
-	return r < 0 ? refused(message, call, r, why) : 1;
+	return named(message, bus, pieces_delete);
 }
 
 static int set_room(sd_bus_message *message, void *context, sd_bus_error *error)
@@ -258,9 +265,9 @@ static int file_of(sd_bus_message *message, void *context, sd_bus_error *error)
 	(void)error;
 	if (r < 0)
 		return r;
-	piece = pieces_find(bus->station->pieces, name);
+	piece = bus_find_piece(bus, message, name, &r);
 	if (piece == NULL)
-		return bus_refuse(message, "NotFound", "There is no piece \"%.60s\" here.", name);
+		return r;
 	return sd_bus_reply_method_return(message, "s", piece->file);
 }
 
@@ -326,8 +333,8 @@ static int layers_of(sd_bus_message *message, void *context, sd_bus_error *error
 	(void)error;
 	if (r < 0)
 		return r;
-	if (pieces_find(bus->station->pieces, name) == NULL)
-		return bus_refuse(message, "NotFound", "There is no piece \"%.60s\" here.", name);
+	if (bus_find_piece(bus, message, name, &r) == NULL)
+		return r;
 	return reply_rows(message, bus, name, put_layers);
 }
 

@@ -165,11 +165,12 @@ static int begin(struct bus *bus, sd_bus_message *message, struct bus_planning *
 static int prepare(struct bus *bus, sd_bus_message *message, const char *name,
                    struct bus_planning **ret)
 {
-	const struct live_piece *live = pieces_find(bus->station->pieces, name);
 	struct bus_planning *planning;
+	int r = 0;
+	const struct live_piece *live = bus_find_piece(bus, message, name, &r);
 
 	if (live == NULL)
-		return bus_refuse(message, "NotFound", "There is no piece \"%.60s\" here.", name);
+		return r;
 	planning = calloc(1, sizeof(*planning));
 	if (planning == NULL)
 		return -ENOMEM;
