@@ -39,6 +39,8 @@ int64_t store_finish(struct store *store, const char *doing, int64_t result);
 
 /* Copies a column's text, cut to size with its NUL. */
 void store_copy_text(char *to, size_t size, sqlite3_stmt *statement, int column);
+/* Four columns from there on: boot_id, boottime_us, realtime_us, synchronised. */
+void store_copy_stamp(struct store_stamp *to, sqlite3_stmt *statement, int column);
 /* "a" or "b". */
 const char *store_part_name(enum part part);
 
@@ -49,6 +51,10 @@ char *store_text_of(size_t (*write)(const struct guide *, char *, size_t),
 /* The chain's next link over record, inside the caller's transaction. */
 int store_link(struct store *store, int64_t batch_id, const char *record);
 
+/* The first row of a query, by take(). Ends the statement. 0, -ENOENT where there is none,
+ * -errno. */
+int store_read_one(struct store *store, const char *doing, sqlite3_stmt *statement,
+                   void (*take)(sqlite3_stmt *statement, void *element), void *ret);
 /* All rows of a query into an array that grows; take() fills one cleared element. Ends
  * the statement. The caller frees *ret. */
 int store_read_all(struct store *store, const char *doing, sqlite3_stmt *statement, size_t size,

@@ -108,13 +108,7 @@ int store_photo(struct store *store, int64_t id, struct store_photo *ret)
 	int r = store_query(store, doing, &statement,
 	                    "SELECT " PHOTO_COLUMNS " FROM photo WHERE id = ?", "i", id);
 
-	if (r < 0)
-		return r;
-	r = store_next(store, doing, statement);
-	if (r > 0)
-		take_photo(statement, ret);
-	sqlite3_finalize(statement);
-	return r > 0 ? 0 : r < 0 ? r : -ENOENT;
+	return r < 0 ? r : store_read_one(store, doing, statement, take_photo, ret);
 }
 
 int store_photo_delete(struct store *store, int64_t id)

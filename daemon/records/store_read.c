@@ -8,14 +8,6 @@
 
 /* What is read back. Lists read the canonical record by SQLite's JSON functions. */
 
-static void read_stamp(sqlite3_stmt *statement, int column, struct store_stamp *ret)
-{
-	store_copy_text(ret->boot_id, sizeof ret->boot_id, statement, column);
-	ret->boottime_us = sqlite3_column_int64(statement, column + 1);
-	ret->realtime_us = sqlite3_column_int64(statement, column + 2);
-	ret->synchronised = sqlite3_column_int(statement, column + 3) != 0;
-}
-
 static int read_open_batch(struct store *store, sqlite3_stmt *statement,
                            struct store_open_batch *ret)
 {
@@ -26,7 +18,7 @@ static int read_open_batch(struct store *store, sqlite3_stmt *statement,
 	ret->id = sqlite3_column_int64(statement, 0);
 	ret->parent_id = sqlite3_column_int64(statement, 1);
 	ret->t_us = sqlite3_column_int64(statement, 2);
-	read_stamp(statement, 3, &ret->stamp);
+	store_copy_stamp(&ret->stamp, statement, 3);
 	if (state && guide_read(state, &ret->guide, &line) == 0)
 		return 0;
 	snprintf(store->message, sizeof store->message,
@@ -137,7 +129,7 @@ int store_last_lot(struct store *store, const char *system_id, enum part part, c
 	return r > 0 ? 0 : r < 0 ? r : store_refuse(store, doing, -ENOENT);
 }
 
-/* One place that knows which column is which: read_row() follows it. */
+/* One place that knows which column is which: take_row() follows it. */
 #define ROW_COLUMNS                                                                                \
 	"id, parent_id, begun_realtime_us, ended_realtime_us,"                                     \
 	" begun_synchronised AND coalesce(ended_synchronised, 1), system_id,"                      \
@@ -154,8 +146,10 @@ static double column_e6(sqlite3_stmt *statement, int column)
 	return (double)sqlite3_column_int64(statement, column) / 1e6;
 }
 
-static void read_row(sqlite3_stmt *statement, struct store_row *ret)
+static void take_row(sqlite3_stmt *statement, void *element)
 {
+	struct store_row *ret = element;
+
 	*ret = (struct store_row){0};
 	ret->id = sqlite3_column_int64(statement, 0);
 	ret->parent_id = sqlite3_column_int64(statement, 1);
@@ -201,7 +195,7 @@ int store_list(struct store *store, int64_t cursor, struct store_row *ret, int l
 		return r;
 	/* One row more than asked for tells whether there is a next page. */
 	while ((r = store_next(store, doing, statement)) > 0 && n < limit)
-		read_row(statement, &ret[n++]);
+		take_row(statement, &ret[n++]);
 	sqlite3_finalize(statement);
 	if (r < 0)
 		return r;
@@ -218,11 +212,8 @@ int store_get(struct store *store, int64_t id, struct store_row *ret)
 
 	if (r < 0)
 		return r;
-	r = store_next(store, doing, statement);
-	if (r > 0)
-		read_row(statement, ret);
-	sqlite3_finalize(statement);
-	return r > 0 ? 0 : r < 0 ? r : store_refuse(store, doing, -ENOENT);
+	r = store_read_one(store, doing, statement, take_row, ret);
+	return r == -ENOENT ? store_refuse(store, doing, r) : r;
 }
 
 int store_canonical(struct store *store, int64_t id, char **ret_text)
@@ -292,7 +283,7 @@ int store_steps(struct store *store, int64_t id, struct store_step_row **ret, si
 		*row = (struct store_step_row){0};
 		row->seq = sqlite3_column_int64(statement, 0);
 		row->t_us = sqlite3_column_int64(statement, 1);
-		read_stamp(statement, 2, &row->stamp);
+		store_copy_stamp(&row->stamp, statement, 2);
 		store_copy_text(row->step, sizeof row->step, statement, 6);
 		store_copy_text(row->verdict, sizeof row->verdict, statement, 7);
 		store_copy_text(row->message, sizeof row->message, statement, 8);

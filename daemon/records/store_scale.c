@@ -108,16 +108,10 @@ static double number_or_nan(sqlite3_stmt *statement, int column)
 	               : sqlite3_column_double(statement, column);
 }
 
-static void read_stamp(sqlite3_stmt *statement, int column, struct store_stamp *ret)
+static void take_calibration(sqlite3_stmt *statement, void *element)
 {
-	store_copy_text(ret->boot_id, sizeof ret->boot_id, statement, column);
-	ret->boottime_us = sqlite3_column_int64(statement, column + 1);
-	ret->realtime_us = sqlite3_column_int64(statement, column + 2);
-	ret->synchronised = sqlite3_column_int(statement, column + 3) != 0;
-}
+	struct store_calibration *ret = element;
 
-static void read_row(sqlite3_stmt *statement, struct store_calibration *ret)
-{
 	*ret = (struct store_calibration){
 	        .id = sqlite3_column_int64(statement, 0),
 	        .degc = number_or_nan(statement, 6),
@@ -134,19 +128,8 @@ static void read_row(sqlite3_stmt *statement, struct store_calibration *ret)
 	        .n_readings = sqlite3_column_int(statement, 17),
 	        .active = sqlite3_column_int(statement, 18) != 0,
 	};
-	read_stamp(statement, 1, &ret->stamp);
+	store_copy_stamp(&ret->stamp, statement, 1);
 	store_copy_text(ret->driver, sizeof ret->driver, statement, 5);
-}
-
-static int read_one(struct store *store, const char *doing, sqlite3_stmt *statement,
-                    struct store_calibration *ret)
-{
-	int r = store_next(store, doing, statement);
-
-	if (r > 0)
-		read_row(statement, ret);
-	sqlite3_finalize(statement);
-	return r > 0 ? 0 : r < 0 ? r : -ENOENT;
 }
 
 int store_active_calibration(struct store *store, struct store_calibration *ret)
@@ -155,7 +138,7 @@ int store_active_calibration(struct store *store, struct store_calibration *ret)
 	sqlite3_stmt *statement;
 	int r = store_query(store, doing, &statement, COLUMNS " WHERE id = " ACTIVE, "");
 
-	return r < 0 ? r : read_one(store, doing, statement, ret);
+	return r < 0 ? r : store_read_one(store, doing, statement, take_calibration, ret);
 }
 
 int store_get_calibration(struct store *store, int64_t id, struct store_calibration *ret)
@@ -164,7 +147,7 @@ int store_get_calibration(struct store *store, int64_t id, struct store_calibrat
 	sqlite3_stmt *statement;
 	int r = store_query(store, doing, &statement, COLUMNS " WHERE id = ?", "i", id);
 
-	return r < 0 ? r : read_one(store, doing, statement, ret);
+	return r < 0 ? r : store_read_one(store, doing, statement, take_calibration, ret);
 }
 
 int store_calibrations(struct store *store, struct store_calibration *ret, int max)
@@ -177,7 +160,7 @@ int store_calibrations(struct store *store, struct store_calibration *ret, int m
 	if (r < 0)
 		return r;
 	while (n < max && (r = store_next(store, doing, statement)) > 0)
-		read_row(statement, &ret[n++]);
+		take_calibration(statement, &ret[n++]);
 	sqlite3_finalize(statement);
 	return r < 0 ? r : n;
 }
@@ -267,7 +250,7 @@ int store_last_check(struct store *store, struct store_check *ret)
 		*ret = (struct store_check){.id = sqlite3_column_int64(statement, 0),
 		                            .calibration_id = sqlite3_column_int64(statement, 6),
 		                            .degc = number_or_nan(statement, 7)};
-		read_stamp(statement, 1, &ret->stamp);
+		store_copy_stamp(&ret->stamp, statement, 1);
 		store_copy_text(ret->driver, sizeof ret->driver, statement, 5);
 		check->nominal_g = sqlite3_column_double(statement, 8);
 		store_copy_text(text, sizeof text, statement, 9);

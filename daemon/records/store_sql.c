@@ -230,6 +230,14 @@ void store_copy_text(char *to, size_t size, sqlite3_stmt *statement, int column)
 	snprintf(to, size, "%s", text ? text : "");
 }
 
+void store_copy_stamp(struct store_stamp *to, sqlite3_stmt *statement, int column)
+{
+	store_copy_text(to->boot_id, sizeof to->boot_id, statement, column);
+	to->boottime_us = sqlite3_column_int64(statement, column + 1);
+	to->realtime_us = sqlite3_column_int64(statement, column + 2);
+	to->synchronised = sqlite3_column_int(statement, column + 3) != 0;
+}
+
 const char *store_part_name(enum part part)
 {
 	return part == PART_A ? "a" : "b";
@@ -244,6 +252,17 @@ char *store_text_of(size_t (*write)(const struct guide *, char *, size_t),
 	if (text)
 		write(guide, text, length + 1);
 	return text;
+}
+
+int store_read_one(struct store *store, const char *doing, sqlite3_stmt *statement,
+                   void (*take)(sqlite3_stmt *statement, void *element), void *ret)
+{
+	int r = store_next(store, doing, statement);
+
+	if (r > 0)
+		take(statement, ret);
+	sqlite3_finalize(statement);
+	return r > 0 ? 0 : r < 0 ? r : -ENOENT;
 }
 
 int store_read_all(struct store *store, const char *doing, sqlite3_stmt *statement, size_t size,
