@@ -12,8 +12,6 @@
 #include "sensed.h"
 #include "station.h"
 
-/* A change that moves the clock by less is not worth an event. */
-#define STEP_S 5.0
 /* A source with a time of its own may stand still: then this often is looked again. */
 #define AGAIN_S    1.0
 #define NEARLY_ALL 0.95 /* of what is to be weighed */
@@ -140,7 +138,7 @@ static void bound(struct station *station, struct batch *batch)
 	                    cup_clock_room_degc(station, guide->recipe.piece)) -
 	         (double)(batch_time_us(batch, station->timeline.now_us) - guide->life_start_us) *
 	                 1e-6;
-	if (left_s < cup_clock_in_s(station, batch, CUP_LIFE_OVER) - STEP_S) /* not for NaN */
+	if (left_s < cup_clock_in_s(station, batch, CUP_LIFE_OVER) - SENSED_LIFE_STEP_S) /* not for NaN */
 		sensed_life(station, batch, fmax(left_s, 0.0));
 }
 
@@ -214,13 +212,9 @@ void cup_clock_told(struct station *station, struct batch *batch)
 		tell_due(station, batch);
 		end_us = batch->commit.committed.life_end_us;
 	}
-	if (end_us == batch->cup_end_us) {
-		arm(station);
-		return;
-	}
-	batch->cup_end_us = end_us;
-	if (station->bus != NULL)
+	if (end_us != batch->cup_end_us && station->bus != NULL)
 		bus_pieces_changed(station->bus);
+	batch->cup_end_us = end_us;
 	arm(station);
 }
 

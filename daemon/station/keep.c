@@ -52,10 +52,12 @@ static void note_calibration(const struct station *station, struct action *actio
 	};
 }
 
-static void keep_row(struct station *station, int64_t id, const struct action *action)
+void keep_row(struct station *station, int64_t id, const struct action *action)
 {
 	char line[ACTION_TEXT_MAX];
 
+	if (station->inputs == NULL)
+		return;
 	action_write(action, line, sizeof(line));
 	inputs_event(station->inputs, id, station->timeline.now_us, line);
 }
@@ -114,7 +116,7 @@ void keep_follow_pan(struct station *station, const struct batch *batch)
 	if (id == station->followed_id)
 		return;
 	/* For one that is finished this does nothing: its files are closed. */
-	if (station->inputs != NULL && station->followed_id != 0)
+	if (station->followed_id != 0)
 		keep_row(station, station->followed_id, &(struct action){.kind = ACTION_PAN_LENT});
 	if (id != 0)
 		weigher_clear(station->weigher);

@@ -17,6 +17,9 @@ void keep_begun(struct station *station, const struct batch *batch,
  * power was off, so that its working life counts as over. */
 void keep_resumed(struct station *station, const struct batch *batch, bool or_longer);
 
+/* What was done to a batch, at the station's time now. */
+void keep_row(struct station *station, int64_t id, const struct action *action);
+
 /* Before each sample and tick, with the batch that it belongs to (NULL: none). When that
  * is another than before, the weigher forgets: what it knew is in no inputs of this one. */
 void keep_follow_pan(struct station *station, const struct batch *batch);

@@ -7,11 +7,10 @@
 
 #include "bus.h"
 #include "daemon/mixing/working_life.h"
+#include "keep.h"
 #include "pieces.h"
 #include "station.h"
 
-/* A change that moves a clock by less is not worth an event. */
-#define LIFE_STEP_S 5.0
 /* The room's log: a row when it has changed by so much, at most one in so long, and one
  * an hour however steady it is. The store reads the newest 4096 back: over two weeks. */
 #define ROOM_STEP_K   0.5
@@ -21,14 +20,9 @@
 void sensed_life(struct station *station, struct batch *batch, double left_s)
 {
 	struct guide_event event = {.kind = GUIDE_LIFE, .seconds = left_s};
-	const struct action action = {.kind = ACTION_LIFE, .left_s = left_s};
 	const int64_t now_us = station_now_us(station);
-	char line[ACTION_TEXT_MAX];
 
-	if (station->inputs != NULL) {
-		action_write(&action, line, sizeof(line));
-		inputs_event(station->inputs, batch->id, now_us, line);
-	}
+	keep_row(station, batch->id, &(struct action){.kind = ACTION_LIFE, .left_s = left_s});
 	(void)batches_feed(&station->batches, batch, &event,
 	                   now_us); /* the next look tries again */
 }
@@ -48,7 +42,7 @@ static void bound_life(struct station *station, struct batch *batch, double degc
 	elapsed_us = batch_time_us(batch, station_now_us(station)) - guide->life_start_us;
 	left_s = working_life_left_s(&guide->recipe.system, guide->recipe.total_g,
 	                             guide->recipe.working_life_s, (double)elapsed_us * 1e-6, degc);
-	if (left_s < view.working_life_left_s - LIFE_STEP_S)
+	if (left_s < view.working_life_left_s - SENSED_LIFE_STEP_S)
 		sensed_life(station, batch, left_s);
 }
 

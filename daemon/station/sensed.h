@@ -19,6 +19,8 @@ struct sensed {
 /* The station; news: a value came, changed or went. */
 void sensed_look(void *context, bool news);
 
+/* A change that moves a working life by less is not worth an event. */
+#define SENSED_LIFE_STEP_S 5.0
 /* The batch's working life ends in left_s: one of its inputs, kept for a replay. */
 void sensed_life(struct station *station, struct batch *batch, double left_s);
 
