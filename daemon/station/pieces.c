@@ -74,11 +74,6 @@ double pieces_holds_s(const struct pieces *pieces, const char *system_id)
 	return system == NULL ? 0.0 : pieces->holds_s[system - pieces->systems];
 }
 
-bool pieces_room_known(const struct pieces *pieces)
-{
-	return pieces->n_rooms > 0;
-}
-
 double pieces_room_degc(const struct pieces *pieces, const struct piece *piece)
 {
 	return pieces->n_rooms > 0 ? pieces->rooms[pieces->n_rooms - 1].degc : piece->room_degc;

@@ -52,7 +52,6 @@ const struct live_piece *pieces_find(const struct pieces *pieces, const char *na
 size_t pieces_layers(const struct pieces *pieces, const struct live_layer **ret);
 const struct store_pour *pieces_pour(const struct pieces *pieces, size_t i);
 double pieces_room_degc(const struct pieces *pieces, const struct piece *piece);
-bool pieces_room_known(const struct pieces *pieces);
 /* event: layer_clocks.h. When one of the layer comes or came, on the wall clock; 0: never or
  * unknown. */
 int64_t pieces_event_realtime_us(const struct live_layer *layer, int event);

@@ -114,10 +114,10 @@ static int on_reading(sd_bus_message *message, void *context, sd_bus_error *erro
 {
 	struct bus_link *link = context;
 	const char *state, *cue;
-	int64_t t_us;
+	int64_t sequence, t_us;
 
 	(void)error;
-	if (sd_bus_message_read(message, "xxs", &link->sequence, &t_us, &state) < 0)
+	if (sd_bus_message_read(message, "xxs", &sequence, &t_us, &state) < 0)
 		return 0;
 	model_forget(link->model, MODEL_READING, 0, "");
 	bus_read_dict(message, link->model, MODEL_READING, 0);
@@ -326,9 +326,4 @@ uint32_t bus_link_process(struct bus_link *link, int64_t now_us)
 	events = link->events;
 	link->events = 0;
 	return events;
-}
-
-int64_t bus_link_sequence(const struct bus_link *link)
-{
-	return link->sequence;
 }

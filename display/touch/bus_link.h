@@ -37,7 +37,4 @@ uint32_t bus_link_process(struct bus_link *link, int64_t now_us);
 /* Sends an order; what comes of it arrives by process. */
 void bus_link_send(struct bus_link *link, const struct order *order);
 
-/* The newest Reading's sequence. */
-int64_t bus_link_sequence(const struct bus_link *link);
-
 #endif
