@@ -7,10 +7,17 @@ add_executable(compare_pictures ${PROJECT_SOURCE_DIR}/tests/support/compare_pict
 target_link_libraries(compare_pictures PRIVATE ambo_flags PkgConfig::CAIRO)
 add_executable(hear ${PROJECT_SOURCE_DIR}/tests/support/hear.c)
 target_link_libraries(hear PRIVATE ambo_sound_support ambo_flags m)
-foreach(name display display_sound display_bus)
+function(ambo_window name timeout_s)
   ambo_script(test_${name} station test_${name}.py)
   set_property(TEST test_${name} APPEND PROPERTY
     ENVIRONMENT "AMBO_CATALOGUES=${PROJECT_BINARY_DIR}/display/po"
                 "AMBO_SHOTS=${CMAKE_CURRENT_BINARY_DIR}/shots")
-  set_tests_properties(test_${name} PROPERTIES TIMEOUT 3600)
+  set_tests_properties(test_${name} PROPERTIES TIMEOUT ${timeout_s})
+endfunction()
+foreach(name display display_sound display_bus)
+  ambo_window(${name} 3600)
+endforeach()
+# The first run, and what is done at the bench beside mixing.
+foreach(name first_run display_bench)
+  ambo_window(${name} 1200)
 endforeach()

@@ -215,3 +215,20 @@ class Window:
         self.errors.close()
         shutil.rmtree(self.folder, ignore_errors=True)
         return status
+
+
+class Presses:
+    """A station for Hands: pours at the bench, but presses by the display alone."""
+
+    def __init__(self, daemon, press):
+        self.daemon, self.by = daemon, press
+        self.last = 0.0
+
+    def __getattr__(self, name):
+        return getattr(self.daemon, name)
+
+    def press(self):
+        # One tap, then a look at what came of it.
+        if time.monotonic() - self.last > 0.5:
+            self.by()
+            self.last = time.monotonic()

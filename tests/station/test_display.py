@@ -13,29 +13,12 @@ import time
 import unittest
 
 from ambo_bus import SYSTEM, Daemon, Hands, main, until
-from display_window import DISPLAY, LANGUAGES, Screen, Window
+from display_window import DISPLAY, LANGUAGES, Presses, Screen, Window
 
 SHOTS = os.environ.get("AMBO_SHOTS", "")  # where pictures of every step are kept
 LONG = os.environ.get("AMBO_LONG") == "1"
 OPTIONS = ('seed = 7; rate_hz = 80; speed = 8.0; noise_g = 0.05; '
            'warm_up_counts_per_s = 0.0; state = "bench.state";')
-
-
-class Presses:
-    """A station for Hands: pours at the bench, but presses by the display alone."""
-
-    def __init__(self, daemon, press):
-        self.daemon, self.by = daemon, press
-        self.last = 0.0
-
-    def __getattr__(self, name):
-        return getattr(self.daemon, name)
-
-    def press(self):
-        # One tap, then a look at what came of it.
-        if time.monotonic() - self.last > 0.5:
-            self.by()
-            self.last = time.monotonic()
 
 
 class Bottles(Hands):

@@ -7,8 +7,7 @@ import time
 import unittest
 
 from ambo_bus import Hands, main, until
-from display_window import Screen, Window
-from test_first_run import Presses
+from display_window import Presses, Screen, Window
 from test_pieces import PIECE, Station, pour
 
 SHOTS = os.environ.get("AMBO_SHOTS", "")

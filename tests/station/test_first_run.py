@@ -8,27 +8,12 @@ import time
 import unittest
 
 from ambo_bus import Daemon, Hands, main, until
-from display_window import Screen, Window
+from display_window import Presses, Screen, Window
 from test_calibrate import LOADS, TRUE_COUNTS_PER_G, on_off, shown
 
 SHOTS = os.environ.get("AMBO_SHOTS", "")
 OPTIONS = ('seed = 7; rate_hz = 80; speed = 10.0; noise_g = 0.05; warm_up_counts_per_s = 0.0; '
            'creep_ratio = 0.0; counts_per_g = %g;' % TRUE_COUNTS_PER_G)
-
-
-class Presses:
-    """A station for Hands: pours at the bench, presses by the display alone."""
-
-    def __init__(self, daemon, press):
-        self.daemon, self.by, self.last = daemon, press, 0.0
-
-    def __getattr__(self, name):
-        return getattr(self.daemon, name)
-
-    def press(self):
-        if time.monotonic() - self.last > 0.5:
-            self.by()
-            self.last = time.monotonic()
 
 
 class FirstRun(unittest.TestCase):
