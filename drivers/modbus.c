@@ -15,6 +15,8 @@
 #define BACK_OFF_MAX_US 2000000
 #define REOPEN_AFTER    3u
 #define GAP_PERIODS     1.5
+/* A unit that refuses every probe must not be later than so many time-outs. */
+#define REFUSED_TIMEOUTS 2
 
 enum purpose {
 	PURPOSE_READ,
@@ -33,6 +35,7 @@ struct scale {
 	struct modbus_request request;
 
 	bool out_of_step;  /* replies may be late: probe first */
+	unsigned n_open;   /* probes since, none of them answered */
 	bool again;        /* the gate wants the next reading now */
 	unsigned n_failed; /* in a row */
 	int64_t due_us, not_before_us;
@@ -212,7 +215,7 @@ static void choose_request(struct scale *scale)
 	                                         .address = (uint16_t)modbus_map_first(map),
 	                                         .word = (uint16_t)span};
 	if (scale->purpose == PURPOSE_PROBE) {
-		scale->request.word = span == 1 ? 2 : 1;
+		scale->request.word = (uint16_t)modbus_map_probe(map, scale->n_open++);
 		scale->n_probes++;
 	}
 }
@@ -311,6 +314,7 @@ static int answered(struct scale *scale, const struct modbus_reply *reply,
 	switch (scale->purpose) {
 	case PURPOSE_PROBE:
 		scale->out_of_step = false;
+		scale->n_open = 0;
 		scale->n_failed = 0; /* it is there: no need to hold back */
 		return 0;
 	case PURPOSE_ZERO:
@@ -328,6 +332,15 @@ static int answered(struct scale *scale, const struct modbus_reply *reply,
 	return take_reading(scale, reply, ret_sample, message);
 }
 
+/* A refused probe is an answer too: the unit has no such length. But over a serial line
+ * nothing tells whose refusal it is, so that what is still to come gets the time to come:
+ * the next request flushes it. */
+static void refused_probe(struct scale *scale, const struct modbus_reply *reply)
+{
+	if (scale->config.wire.link == MODBUS_RTU)
+		scale->not_before_us = reply->heard_us + REFUSED_TIMEOUTS * timeout_us(scale);
+}
+
 static int hear(struct scale *scale, int64_t deadline_us, struct scale_sample *ret_sample,
                 char *message)
 {
@@ -336,9 +349,10 @@ static int hear(struct scale *scale, int64_t deadline_us, struct scale_sample *r
 
 	if (r == 0)
 		return 0;
-	/* A refused probe is an answer too: the unit is in step, but has no such length. */
-	if (r == -EREMOTEIO && scale->purpose == PURPOSE_PROBE)
+	if (r == -EREMOTEIO && scale->purpose == PURPOSE_PROBE) {
+		refused_probe(scale, &reply);
 		r = 1;
+	}
 	return r > 0 ? answered(scale, &reply, ret_sample, message)
 	             : failed(scale, r, &reply, message);
 }

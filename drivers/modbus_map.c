@@ -39,6 +39,13 @@ int modbus_map_span(const struct modbus_map *map)
 	return last_register(map) - modbus_map_first(map) + 1;
 }
 
+int modbus_map_probe(const struct modbus_map *map, unsigned n)
+{
+	const int word = 1 + (int)(n % MODBUS_PROBES);
+
+	return word < modbus_map_span(map) ? word : word + 1;
+}
+
 static unsigned swapped(unsigned word)
 {
 	return (word >> 8 | word << 8) & 0xFFFFu;

@@ -54,6 +54,14 @@ int modbus_type_registers(enum modbus_type type);
 int modbus_map_first(const struct modbus_map *map);
 int modbus_map_span(const struct modbus_map *map);
 
+/* How many registers to ask for, from modbus_map_first(), to learn whether a serial unit
+ * is back in step: @n of them have gone unanswered since a reply last failed to come. A
+ * reply says nothing but its length, and replies come in the order of their questions:
+ * so no length is the span's, and none comes twice in MODBUS_PROBES, lest a late reply to
+ * one probe be taken for the next one's. The unit may refuse to read so few or so many. */
+#define MODBUS_PROBES 16
+int modbus_map_probe(const struct modbus_map *map, unsigned n);
+
 struct modbus_value {
 	bool known; /* false: not a number, or beyond low_g..high_g */
 	double mass_g;
