@@ -124,6 +124,33 @@ static void insulated_it_is_adiabatic(void **state)
 	}
 }
 
+/* What no face lets through stays: a film of a tenth of a millimetre, in which heat runs to
+ * and fro a million times while it lies there for a year. */
+static void insulated_it_neither_gains_nor_loses(void **state)
+{
+	struct heat_case heat = on_the_bench(&casting_resin_fast, 0.1);
+	struct heat_at at = {.t_s = 365.0 * 86400.0};
+	struct heat_wanted wanted = {.tolerance_k = FINE_K, .at = &at, .n_at = 1};
+	struct heat_result result;
+
+	(void)state;
+	heat.resin.cure.heat_j_per_kg = 0.0;
+	heat.start_degc = 40.0;
+	heat.top_w_per_m2k = heat.bottom_w_per_m2k = 0.0;
+	assert_int_equal(heat_run(&heat, &wanted, &result), 0);
+	assert_within(at.middle_degc, 40.0, 1e-9);
+	assert_within(at.top_degc, 40.0, 1e-9);
+	/* And what it makes itself: T = T0 + (H/cp) a. */
+	heat.resin.cure = casting_resin_fast.cure;
+	heat.resin.cure.a1_per_s *= 1e-6;
+	heat.resin.cure.a2_per_s *= 1e-6;
+	assert_int_equal(heat_run(&heat, &wanted, &result), 0);
+	assert_within(at.middle_degc,
+	              40.0 + heat.resin.cure.heat_j_per_kg / heat.resin.material.cp_j_per_kgk *
+	                              at.middle_conversion,
+	              1e-6);
+}
+
 /* A hot slab without reaction, cooling at both faces, 60 C in 20 C: the series of Carslaw
  * and Jaeger, Conduction of Heat in Solids, 3.11, with two coefficients (from memory; the
  * reference file has its terms and another solver's numbers). */
@@ -576,6 +603,7 @@ int main(void)
 	        cmocka_unit_test(coupled_layers_match_the_reference),
 	        cmocka_unit_test(two_other_solvers_agree_on_the_deep_one),
 	        cmocka_unit_test(insulated_it_is_adiabatic),
+	        cmocka_unit_test(insulated_it_neither_gains_nor_loses),
 	        cmocka_unit_test(conduction_alone_follows_its_series),
 	        cmocka_unit_test(heislers_chart_is_met),
 	        cmocka_unit_test(frank_kamenetskiis_limit_divides_steady_from_runaway),
