@@ -80,13 +80,14 @@ static void look_between(struct heat_run *run, size_t number, double s)
 #define PEAK_MARGIN 0.05
 
 /* Follows the hottest place. Between the nodes it looks only where a node's peak ends
- * within the step, which is seldom, or where a front runs through many elements. */
+ * within the step, which is seldom, where the run ends before that, or where a front runs
+ * through many elements. */
 static void follow_peak(struct heat_run *run)
 {
 	const struct stepper *st = &run->stepper;
 	size_t hottest = run->mesh.bottom;
 	double highest = 0.0, at_s = 0.0, margin_k;
-	bool falling;
+	bool ends;
 
 	for (size_t i = run->mesh.bottom; i <= run->mesh.top; i++) {
 		struct cubic cubic = stepper_t_k(st, i);
@@ -98,9 +99,9 @@ static void follow_peak(struct heat_run *run)
 			at_s = s;
 		}
 	}
-	falling = at_s < 1.0;
+	ends = at_s < 1.0 || st->t_s >= run->wanted.until_s;
 	margin_k = PEAK_MARGIN * fabs(highest - run->heat->ambient_degc - CURE_ZERO_DEGC_K);
-	if ((falling || run->mesh.fresh > 1) && highest > run->peak_k - margin_k) {
+	if ((ends || run->mesh.fresh > 1) && highest > run->peak_k - margin_k) {
 		size_t element = hottest / LOBATTO_ORDER;
 
 		if (hottest < run->mesh.top)

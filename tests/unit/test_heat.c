@@ -500,6 +500,23 @@ static void a_peak_that_comes_last_is_waited_for(void **state)
 	assert_within(own.peak_middle_degc, 246.0486, 1e-3);
 }
 
+/* Still warming when the run ends, and hottest off the middle: cut in one element or, by a
+ * nothing of a jump at the pour, in four, whose nodes lie elsewhere. */
+static void a_peak_still_to_come_is_told_as_far_as_it_got(void **state)
+{
+	struct heat_case heat = on_the_bench(&casting_resin_slow, 20.0);
+	struct heat_wanted wanted = {.tolerance_k = FINE_K, .until_s = 4.0 * 3600.0};
+	struct heat_result one, four;
+
+	(void)state;
+	assert_int_equal(heat_run(&heat, &wanted, &one), 0);
+	heat.start_degc += 1e-7;
+	assert_int_equal(heat_run(&heat, &wanted, &four), 0);
+	assert_true(one.elements == 1 && four.elements > 1);
+	assert_true(one.peak_degc > fmax(one.peak_middle_degc, one.peak_bottom_degc) + 0.01);
+	assert_within(one.peak_degc, four.peak_degc, 1e-4);
+}
+
 static void nothing_to_start_it_leaves_it_as_it_was_poured(void **state)
 {
 	struct heat_case heat = on_the_bench(&casting_resin_fast, 20.0);
@@ -618,6 +635,7 @@ int main(void)
 	        cmocka_unit_test(a_front_is_resolved_by_more_elements),
 	        cmocka_unit_test(a_layer_of_any_depth_is_resolved_where_its_fronts_are),
 	        cmocka_unit_test(a_peak_that_comes_last_is_waited_for),
+	        cmocka_unit_test(a_peak_still_to_come_is_told_as_far_as_it_got),
 	        cmocka_unit_test(nothing_to_start_it_leaves_it_as_it_was_poured),
 	        cmocka_unit_test(lambda_of_nothing_vitrifies_only_under_tg0),
 	        cmocka_unit_test(a_face_held_cold_follows_the_error_function),
