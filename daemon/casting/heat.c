@@ -61,11 +61,23 @@ static double onset_s(const struct heat_case *heat)
 	return fastest > 0.0 ? 1.0 / fastest : INFINITY;
 }
 
+/* In which the faces carry off what the layer stores; INFINITY where they are insulated. */
+static double settling_s(const struct heat_case *heat)
+{
+	const struct material *material = &heat->resin.material;
+
+	return material->density_kg_per_m3 * material->cp_j_per_kgk * heat->depth_mm / 1000.0 /
+	       (heat->top_w_per_m2k + heat->bottom_w_per_m2k);
+}
+
+/* A step over the whole of the layer's warming to what the faces carry off would land on
+ * the right temperature, and its cubic overshoot on the way. */
 static double first_step_s(const struct heat_run *run)
 {
 	double onset = onset_s(run->heat);
 
-	return run->jumps || isinf(onset) ? FIRST_STEP_S : ONSET_SHARE * onset;
+	return fmin(run->jumps || isinf(onset) ? FIRST_STEP_S : ONSET_SHARE * onset,
+	            settling_s(run->heat));
 }
 
 /* Until then, measured on the coarsest mesh, a jump may ring. */

@@ -517,6 +517,33 @@ static void a_peak_still_to_come_is_told_as_far_as_it_got(void **state)
 	assert_within(one.peak_degc, four.peak_degc, 1e-4);
 }
 
+/* A film that reacts for weeks (second order: fastest at the pour) is warm within a minute,
+ * to what its faces carry off, T = Ta + rho H d r / (h + U), and cools ever after. */
+static void a_film_warms_to_what_its_faces_carry_off_and_no_further(void **state)
+{
+	struct heat_case heat = on_the_bench(&casting_resin_fast, 0.4);
+	struct heat_at at[] = {{.t_s = 1.0}, {.t_s = 3.0}, {.t_s = 10.0}, {.t_s = 40.0}};
+	struct heat_wanted wanted = {.until_s = 4e6, .at = at, .n_at = sizeof at / sizeof *at};
+	struct heat_result result;
+	const double rate_per_s = 1e-6, stored = 1100.0 * 1800.0 * 0.0004;
+	double steady_k, settling_s;
+
+	(void)state;
+	heat.resin.cure.a2_per_s = 0.0;
+	heat.resin.cure.a1_per_s =
+	        rate_per_s *
+	        exp(58600.0 / (CURE_GAS_CONSTANT_J_PER_MOLK * (25.0 + CURE_ZERO_DEGC_K)));
+	heat.top_w_per_m2k = heat.bottom_w_per_m2k = 30.0;
+	steady_k = stored * rate_per_s * 430e3 / 1800.0 / 60.0;
+	settling_s = stored / 60.0;
+	assert_int_equal(heat_run(&heat, &wanted, &result), 0);
+	assert_true(result.peak_degc < 25.0 + 1.05 * steady_k);
+	for (size_t i = 0; i < sizeof at / sizeof *at; i++)
+		assert_within(at[i].top_degc,
+		              25.0 + steady_k * (1.0 - exp(-at[i].t_s / settling_s)),
+		              0.05 * steady_k);
+}
+
 static void nothing_to_start_it_leaves_it_as_it_was_poured(void **state)
 {
 	struct heat_case heat = on_the_bench(&casting_resin_fast, 20.0);
@@ -636,6 +663,7 @@ int main(void)
 	        cmocka_unit_test(a_layer_of_any_depth_is_resolved_where_its_fronts_are),
 	        cmocka_unit_test(a_peak_that_comes_last_is_waited_for),
 	        cmocka_unit_test(a_peak_still_to_come_is_told_as_far_as_it_got),
+	        cmocka_unit_test(a_film_warms_to_what_its_faces_carry_off_and_no_further),
 	        cmocka_unit_test(nothing_to_start_it_leaves_it_as_it_was_poured),
 	        cmocka_unit_test(lambda_of_nothing_vitrifies_only_under_tg0),
 	        cmocka_unit_test(a_face_held_cold_follows_the_error_function),
