@@ -21,9 +21,6 @@
 /* Of the time in which the cure goes from nothing: what is small against it. */
 #define ONSET_SHARE  0.03
 #define FIRST_STEP_S 1.0 /* after a jump */
-/* Nodes moved on, over all steps: a few seconds. FAST 200 mm deep between faces held
- * cold takes 6e6; what takes more burns with a front of micrometres. */
-#define WORK_MAX 20000000u
 
 static double diffusion_s(const struct heat_run *run, size_t element)
 {
@@ -154,7 +151,7 @@ static int go_on(struct heat_run *run)
 	bool halve[MESH_ELEMENTS_MAX];
 	size_t work = 0;
 
-	while (work < WORK_MAX) {
+	while (work < run->wanted.work_max) {
 		int r = stepper_step(&run->stepper, run->wanted.until_s);
 
 		work += run->mesh.nodes.n;
@@ -221,6 +218,8 @@ int heat_run(const struct heat_case *heat, const struct heat_wanted *wanted,
 		run.wanted.tolerance_k = HEAT_TOLERANCE_K;
 	if (!(run.wanted.until_s > 0.0))
 		run.wanted.until_s = HEAT_UNTIL_S;
+	if (run.wanted.work_max == 0)
+		run.wanted.work_max = HEAT_WORK_MAX;
 	fresh = first_elements(heat, run.wanted.tolerance_k);
 	mesh_cut_evenly(&run.cut, heat, heat->below_mm > 0.0 ? fresh : 0, fresh);
 	r = begin(&run);

@@ -114,6 +114,27 @@ static void what_is_left_of_the_working_life_adds_up(void **state)
 	assert_close(1200.0 + rest.gel_s, whole.gel_s, 1e-6);
 }
 
+/* Poured back warm and half cured, into a cool room: it gels at once (a resin of many
+ * groups, at 0.21) and cools, and then its own heat overtakes the room. */
+static void a_cup_that_cools_at_gel_may_heat_again(void **state)
+{
+	struct cup_case cup = {.resin = casting_resin_fast,
+	                       .mass_g = 33.2,
+	                       .ambient_degc = 15.5,
+	                       .start_degc = 22.0,
+	                       .start_conversion = 0.206};
+	struct cup_result result, whole;
+
+	(void)state;
+	cup.resin.cure.a1_per_s = 9300.0;
+	cup.resin.cure.gel_conversion = 0.9;
+	assert_int_equal(cup_run(&cup, 0.0, &whole), 0);
+	cup.resin.cure.gel_conversion = 0.21;
+	assert_int_equal(cup_run(&cup, 0.0, &result), 0);
+	assert_true(result.peak_degc > 22.5 && result.peak_s > 10.0 * result.gel_s);
+	assert_within(result.peak_degc, whole.peak_degc, 1e-3);
+}
+
 static void a_cup_that_cannot_be_gets_no_answer(void **state)
 {
 	struct cup_case cup = standing(&casting_resin_fast, 0.0, 25.0);
@@ -235,6 +256,7 @@ int main(void)
 	        cmocka_unit_test(warm_resin_gels_sooner),
 	        cmocka_unit_test(the_working_life_is_when_the_cup_gels),
 	        cmocka_unit_test(what_is_left_of_the_working_life_adds_up),
+	        cmocka_unit_test(a_cup_that_cools_at_gel_may_heat_again),
 	        cmocka_unit_test(a_cup_that_cannot_be_gets_no_answer),
 	        cmocka_unit_test(a_family_is_found_again_from_its_own_pot_life),
 	        cmocka_unit_test(a_film_gel_time_tells_c),

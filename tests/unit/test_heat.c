@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "tests/support/assert_close.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -500,6 +501,48 @@ static void a_peak_that_comes_last_is_waited_for(void **state)
 	assert_within(own.peak_middle_degc, 246.0486, 1e-3);
 }
 
+/* On a thick cold block the bottom warms for weeks, passes the room's temperature on its own
+ * heat and is 0.02 K over it at last: it is not done because a step ends just there. */
+static void what_comes_up_from_the_cold_is_not_done_at_the_rooms_temperature(void **state)
+{
+	struct heat_case heat = on_the_bench(&casting_resin_fast, 9.0);
+	struct heat_at late = {.t_s = 3e6};
+
+	(void)state;
+	heat.resin.cure.a1_per_s = 1.5e4;
+	heat.top_w_per_m2k = 20.0;
+	heat.bottom_w_per_m2k = 1.4;
+	heat.ambient_degc = 19.0;
+	heat.below_mm = 400.0;
+	heat.below_degc = -40.0;
+	heat.below.k_w_per_mk = 20.0;
+	for (int i = 0; i < 50; i++) {
+		struct heat_wanted own = {0}, all = {.at = &late, .n_at = 1};
+		struct heat_result here, there;
+
+		heat.start_degc = 30.0 + 0.2 * i;
+		assert_int_equal(heat_run(&heat, &own, &here), 0);
+		assert_int_equal(heat_run(&heat, &all, &there), 0);
+		assert_true(there.peak_bottom_degc > 19.015);
+		assert_within(here.peak_bottom_degc, there.peak_bottom_degc, 1e-3);
+	}
+}
+
+static void a_run_ends_at_its_bound_of_work(void **state)
+{
+	struct heat_case heat = on_the_bench(&casting_resin_fast, 20.0);
+	struct heat_wanted wanted = {0};
+	struct heat_result result = {.steps = 77};
+
+	(void)state;
+	wanted.work_max = 5000;
+	assert_int_equal(heat_run(&heat, &wanted, &result), -ERANGE);
+	assert_int_equal(result.steps, 77);
+	wanted.work_max = 500000;
+	assert_int_equal(heat_run(&heat, &wanted, &result), 0);
+	assert_true(result.steps * result.nodes > 5000);
+}
+
 /* Still warming when the run ends, and hottest off the middle: cut in one element or, by a
  * nothing of a jump at the pour, in four, whose nodes lie elsewhere. */
 static void a_peak_still_to_come_is_told_as_far_as_it_got(void **state)
@@ -662,6 +705,8 @@ int main(void)
 	        cmocka_unit_test(a_front_is_resolved_by_more_elements),
 	        cmocka_unit_test(a_layer_of_any_depth_is_resolved_where_its_fronts_are),
 	        cmocka_unit_test(a_peak_that_comes_last_is_waited_for),
+	        cmocka_unit_test(what_comes_up_from_the_cold_is_not_done_at_the_rooms_temperature),
+	        cmocka_unit_test(a_run_ends_at_its_bound_of_work),
 	        cmocka_unit_test(a_peak_still_to_come_is_told_as_far_as_it_got),
 	        cmocka_unit_test(a_film_warms_to_what_its_faces_carry_off_and_no_further),
 	        cmocka_unit_test(nothing_to_start_it_leaves_it_as_it_was_poured),
