@@ -43,8 +43,8 @@ static int run(const struct cup_case *cup, double until_s, bool only_gel, struct
 	double cp = cup->resin.material.cp_j_per_kgk;
 	double capacity = cup->mass_g / 1000.0 * cp, rise_k = cure->heat_j_per_kg / cp;
 	double ua = cup->ua_w_per_k > 0.0 ? cup->ua_w_per_k : cup_ua_w_per_k(cup->mass_g);
-	double inflow = ua * (cup->ambient_degc + CURE_ZERO_DEGC_K);
-	struct nodes nodes = {1, 0, 0, &capacity, &ua, &inflow, &rise_k, cure};
+	double none = 0.0, room_k = cup->ambient_degc + CURE_ZERO_DEGC_K;
+	struct nodes nodes = {1, 0, 0, &capacity, &ua, &ua, &none, &rise_k, cure, room_k};
 	double work[STEPPER_WORK(1, 0)];
 	struct stepper st;
 	struct cup_result result = {

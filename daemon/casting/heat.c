@@ -21,9 +21,6 @@
 /* Of the time in which the cure goes from nothing: what is small against it. */
 #define ONSET_SHARE  0.03
 #define FIRST_STEP_S 1.0 /* after a jump */
-/* Nodes moved on, over all steps: a few seconds. FAST 200 mm deep between faces held
- * cold takes 6e6; what takes more burns with a front of micrometres. */
-#define WORK_MAX 20000000u
 
 static double diffusion_s(const struct heat_run *run, size_t element)
 {
@@ -61,11 +58,23 @@ static double onset_s(const struct heat_case *heat)
 	return fastest > 0.0 ? 1.0 / fastest : INFINITY;
 }
 
+/* In which the faces carry off what the layer stores; INFINITY where they are insulated. */
+static double settling_s(const struct heat_case *heat)
+{
+	const struct material *material = &heat->resin.material;
+
+	return material->density_kg_per_m3 * material->cp_j_per_kgk * heat->depth_mm / 1000.0 /
+	       (heat->top_w_per_m2k + heat->bottom_w_per_m2k);
+}
+
+/* A step over the whole of the layer's warming to what the faces carry off would land on
+ * the right temperature, and its cubic overshoot on the way. */
 static double first_step_s(const struct heat_run *run)
 {
 	double onset = onset_s(run->heat);
 
-	return run->jumps || isinf(onset) ? FIRST_STEP_S : ONSET_SHARE * onset;
+	return fmin(run->jumps || isinf(onset) ? FIRST_STEP_S : ONSET_SHARE * onset,
+	            settling_s(run->heat));
 }
 
 /* Until then, measured on the coarsest mesh, a jump may ring. */
@@ -142,7 +151,7 @@ static int go_on(struct heat_run *run)
 	bool halve[MESH_ELEMENTS_MAX];
 	size_t work = 0;
 
-	while (work < WORK_MAX) {
+	while (work < run->wanted.work_max) {
 		int r = stepper_step(&run->stepper, run->wanted.until_s);
 
 		work += run->mesh.nodes.n;
@@ -209,6 +218,8 @@ int heat_run(const struct heat_case *heat, const struct heat_wanted *wanted,
 		run.wanted.tolerance_k = HEAT_TOLERANCE_K;
 	if (!(run.wanted.until_s > 0.0))
 		run.wanted.until_s = HEAT_UNTIL_S;
+	if (run.wanted.work_max == 0)
+		run.wanted.work_max = HEAT_WORK_MAX;
 	fresh = first_elements(heat, run.wanted.tolerance_k);
 	mesh_cut_evenly(&run.cut, heat, heat->below_mm > 0.0 ? fresh : 0, fresh);
 	r = begin(&run);

@@ -7,9 +7,6 @@
  * the room's temperature to this. */
 #define COOLED   0.2
 #define COOLED_K 1e-4
-/* Of the conversion it can reach: from there on it reacts ever more slowly. */
-#define REACTED 0.5
-
 /* One element's temperatures over the last step, as cubics at its nodes. */
 struct element {
 	double y0[LOBATTO_NODES], y1[LOBATTO_NODES], c[LOBATTO_NODES], d[LOBATTO_NODES];
@@ -80,13 +77,14 @@ static void look_between(struct heat_run *run, size_t number, double s)
 #define PEAK_MARGIN 0.05
 
 /* Follows the hottest place. Between the nodes it looks only where a node's peak ends
- * within the step, which is seldom, or where a front runs through many elements. */
+ * within the step, which is seldom, where the run ends before that, or where a front runs
+ * through many elements. */
 static void follow_peak(struct heat_run *run)
 {
 	const struct stepper *st = &run->stepper;
 	size_t hottest = run->mesh.bottom;
 	double highest = 0.0, at_s = 0.0, margin_k;
-	bool falling;
+	bool ends;
 
 	for (size_t i = run->mesh.bottom; i <= run->mesh.top; i++) {
 		struct cubic cubic = stepper_t_k(st, i);
@@ -98,9 +96,9 @@ static void follow_peak(struct heat_run *run)
 			at_s = s;
 		}
 	}
-	falling = at_s < 1.0;
+	ends = at_s < 1.0 || st->t_s >= run->wanted.until_s;
 	margin_k = PEAK_MARGIN * fabs(highest - run->heat->ambient_degc - CURE_ZERO_DEGC_K);
-	if ((falling || run->mesh.fresh > 1) && highest > run->peak_k - margin_k) {
+	if ((ends || run->mesh.fresh > 1) && highest > run->peak_k - margin_k) {
 		size_t element = hottest / LOBATTO_ORDER;
 
 		if (hottest < run->mesh.top)
@@ -163,27 +161,43 @@ static bool cooled(double peak_degc, double degc, double ambient_degc)
 	                       : fabs(degc - ambient_degc) <= COOLED_K;
 }
 
+/* How far above the room the reaction would hold the layer that goes on as it does now;
+ * INFINITY where it is insulated. */
+static double sustained_k(const struct heat_run *run)
+{
+	const struct nodes *nodes = &run->mesh.nodes;
+	const struct stepper *st = &run->stepper;
+	double made = 0.0;
+
+	for (size_t i = run->mesh.bottom; i <= run->mesh.top; i++)
+		made += nodes->capacity[i] * nodes->rise_k[i] *
+		        cure_rate_per_s(nodes->cure, st->t_k[i], st->a[i]);
+	return made / (run->heat->top_w_per_m2k + run->heat->bottom_w_per_m2k);
+}
+
 /* Whether nothing that is told may still grow: a front that burnt one face may be on its
- * way through the middle, and a cold bottom may have its turn to come. */
+ * way through the middle, and what was never above the room may be on its way up. */
 static bool all_past(const struct heat_run *run)
 {
 	const struct stepper *st = &run->stepper;
 	const struct mesh *mesh = &run->mesh;
 	const struct heat_result *result = run->result;
 	double ambient = run->heat->ambient_degc;
-	double half = REACTED * fmin(1.0, run->heat->resin.cure.stoichiometry);
+	double least = fmin(fmin(result->peak_middle_degc, result->peak_top_degc),
+	                    result->peak_bottom_degc);
 
 	if (isnan(result->gel_middle_s) || isnan(result->gel_top_s) ||
 	    isnan(result->tack_free_top_s))
 		return false;
 	for (size_t i = mesh->bottom; i <= mesh->top; i++)
-		if (st->a[i] < half ||
-		    !cooled(run->peak_k - CURE_ZERO_DEGC_K, st->t_k[i] - CURE_ZERO_DEGC_K, ambient))
+		if (!cooled(run->peak_k - CURE_ZERO_DEGC_K, st->t_k[i] - CURE_ZERO_DEGC_K, ambient))
 			return false;
 	return cooled(result->peak_middle_degc, st->t_k[mesh->middle] - CURE_ZERO_DEGC_K,
 	              ambient) &&
 	       cooled(result->peak_top_degc, st->t_k[mesh->top] - CURE_ZERO_DEGC_K, ambient) &&
-	       cooled(result->peak_bottom_degc, st->t_k[mesh->bottom] - CURE_ZERO_DEGC_K, ambient);
+	       cooled(result->peak_bottom_degc, st->t_k[mesh->bottom] - CURE_ZERO_DEGC_K,
+	              ambient) &&
+	       (least - ambient > COOLED_K || sustained_k(run) <= COOLED_K);
 }
 
 bool heat_watch(struct heat_run *run)

@@ -78,10 +78,9 @@ int mesh_cut_finer(struct mesh_cut *cut, const bool *halve)
 /* Capacity and conductance of all elements, heat of reaction of the fresh ones, and what
  * the faces let through. */
 static void fill(struct mesh *mesh, const struct heat_case *heat, double *capacity,
-                 double *conductance, double *inflow, double *rise_k)
+                 double *conductance, double *loss, double *rise_k)
 {
 	const size_t width = LOBATTO_ORDER + 1, top = mesh->top;
-	const double ambient_k = heat->ambient_degc + CURE_ZERO_DEGC_K;
 	const double rise = heat->resin.cure.heat_j_per_kg / heat->resin.material.cp_j_per_kgk;
 
 	for (size_t e = 0; e < mesh->below + mesh->fresh; e++)
@@ -91,27 +90,28 @@ static void fill(struct mesh *mesh, const struct heat_case *heat, double *capaci
 	for (size_t i = mesh->bottom; i <= top; i++)
 		rise_k[i] = rise;
 	rise_k[mesh->bottom] = rise * border_share(mesh, heat);
-	conductance[LOBATTO_ORDER] += heat->bottom_w_per_m2k;
-	inflow[0] += heat->bottom_w_per_m2k * ambient_k;
-	conductance[top * width + LOBATTO_ORDER] += heat->top_w_per_m2k;
-	inflow[top] += heat->top_w_per_m2k * ambient_k;
+	loss[0] += heat->bottom_w_per_m2k;
+	loss[top] += heat->top_w_per_m2k;
+	conductance[LOBATTO_ORDER] += loss[0];
+	conductance[top * width + LOBATTO_ORDER] += loss[top];
 }
 
 int mesh_init(struct mesh *mesh, const struct heat_case *heat, const struct mesh_cut *cut)
 {
 	const size_t elements = cut->below + cut->fresh, width = LOBATTO_ORDER + 1;
 	const size_t n = elements * LOBATTO_ORDER + 1;
-	double *capacity, *conductance, *inflow, *rise_k;
+	double *capacity, *conductance, *inflow, *loss, *rise_k;
 
 	mesh->memory =
-	        calloc(elements + n * (3 + width) + STEPPER_WORK(n, LOBATTO_ORDER), sizeof(double));
+	        calloc(elements + n * (4 + width) + STEPPER_WORK(n, LOBATTO_ORDER), sizeof(double));
 	if (!mesh->memory)
 		return -ENOMEM;
 	mesh->length_m = mesh->memory;
 	memcpy(mesh->length_m, cut->length_m, elements * sizeof(double));
 	capacity = mesh->length_m + elements;
 	inflow = capacity + n;
-	rise_k = inflow + n;
+	loss = inflow + n;
+	rise_k = loss + n;
 	conductance = rise_k + n;
 	mesh->work = conductance + n * width;
 	lobatto_init(&mesh->lobatto);
@@ -121,15 +121,17 @@ int mesh_init(struct mesh *mesh, const struct heat_case *heat, const struct mesh
 	mesh->middle =
 	        mesh->bottom + (cut->lower > 0 ? cut->lower * LOBATTO_ORDER : LOBATTO_ORDER / 2);
 	mesh->top = n - 1;
-	fill(mesh, heat, capacity, conductance, inflow, rise_k);
+	fill(mesh, heat, capacity, conductance, loss, rise_k);
 	mesh->nodes = (struct nodes){.n = n,
 	                             .band = LOBATTO_ORDER,
 	                             .inert = mesh->bottom,
 	                             .capacity = capacity,
 	                             .conductance = conductance,
+	                             .loss = loss,
 	                             .inflow = inflow,
 	                             .rise_k = rise_k,
-	                             .cure = &heat->resin.cure};
+	                             .cure = &heat->resin.cure,
+	                             .outside_k = heat->ambient_degc + CURE_ZERO_DEGC_K};
 	return 0;
 }
 

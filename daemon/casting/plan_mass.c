@@ -105,8 +105,8 @@ int coat_batches(const struct coat_cut *cut, double mass_g)
 {
 	const double each_g = cut->batch_max_g - coat_cup_loss_g(cut);
 
-	/* What the working life lets be mixed may be less than what stays in the cup. */
-	if (!(each_g > 0.0) || mass_g > each_g * (PLAN_BATCHES_MAX + 0.5))
+	/* Also where the working life lets less be mixed than stays in the cup. */
+	if (mass_g > each_g * (PLAN_BATCHES_MAX + 0.5))
 		return (int)PLAN_BATCHES_MAX + 1;
 	return isinf(each_g) ? 1 : (int)fmax(1.0, ceil(mass_g / each_g - 1e-9));
 }
@@ -116,8 +116,6 @@ double coat_depth_of_batches_mm(const struct coat_cut *cut, double from_mm, int 
 	const double most_g = batches * (cut->batch_max_g - coat_cup_loss_g(cut));
 	double low = 0.0, high = cut->to_mm - from_mm;
 
-	if (!(most_g > 0.0))
-		return 0.0;
 	if (isinf(most_g) || coat_mass_g(cut, from_mm, high) <= most_g)
 		return INFINITY;
 	for (int i = 0; i < 60; i++) {

@@ -67,24 +67,24 @@ void stepper_init(struct stepper *stepper, const struct nodes *nodes, double tol
 	stepper->factor = work;
 }
 
-/* right = q - K t */
+/* What flows into each node: from the outside, and from its neighbours, where what one
+ * loses the other gains. */
 static void conduct(const struct nodes *nodes, const double *t_k, double *right)
 {
 	size_t n = nodes->n, width = nodes->band + 1;
 
-	memcpy(right, nodes->inflow, n * sizeof *right);
 	for (size_t i = 0; i < n; i++) {
 		const double *row = nodes->conductance + i * width + nodes->band;
 		size_t reach = i < nodes->band ? i : nodes->band;
-		double sum = row[0] * t_k[i];
+		double in = nodes->inflow[i] + nodes->loss[i] * (nodes->outside_k - t_k[i]);
 
 		for (size_t d = 1; d <= reach; d++) {
-			double k = *(row - d);
+			double flow = *(row - d) * (t_k[i - d] - t_k[i]);
 
-			sum += k * t_k[i - d];
-			right[i - d] -= k * t_k[i];
+			in -= flow;
+			right[i - d] += flow;
 		}
-		right[i] -= sum;
+		right[i] = in;
 	}
 }
 

@@ -9,8 +9,11 @@
 
 /* Cure and heat coupled, over nodes that hold heat and pass it on:
  *
- *   C_i dT_i/dt = q_i - sum_j K_ij T_j + C_i rise_i da_i/dt        (all K_ij symmetric)
- *       da_i/dt = the rate of cure at T_i, a_i
+ *   C_i dT_i/dt = q_i + u_i (Tout - T_i) - sum_j K_ij (T_j - T_i) + C_i rise_i da_i/dt
+ *       da_i/dt = the rate of cure at T_i, a_i                     (all K_ij symmetric)
+ *
+ * By differences of temperatures, so that what is insulated keeps its heat to the last
+ * bit: sums of K_ij T_j cancel but for rounding, which leaks for as long as a run lasts.
  *
  * A cup is one node, a logged temperature is one node without reaction heat, a layer
  * is many. Stiff (a front burns in seconds while the bench cools for days), so the
@@ -21,13 +24,17 @@
  * banded matrix in the temperatures: no Newton iteration, one factorisation a step. */
 
 struct nodes {
-	size_t n, band;            /* nodes; neighbours that a node touches to either side */
-	size_t inert;              /* the first nodes do not react */
-	const double *capacity;    /* C: J/K, or J/m2K of a layer */
-	const double *conductance; /* K: row i holds K[i][i - band .. i], (band + 1) wide */
-	const double *inflow;      /* q: W, or W/m2 */
-	const double *rise_k;      /* heating of this node by its own full conversion */
+	size_t n, band;         /* nodes; neighbours that a node touches to either side */
+	size_t inert;           /* the first nodes do not react */
+	const double *capacity; /* C: J/K, or J/m2K of a layer */
+	/* K: row i holds K[i][i - band .. i], (band + 1) wide. Neighbours that pass heat have
+	 * it negative; K[i][i] balances the row and u_i. */
+	const double *conductance;
+	const double *loss;   /* u: W/K, or W/m2K: to the outside */
+	const double *inflow; /* q: W, or W/m2 */
+	const double *rise_k; /* heating of this node by its own full conversion */
 	const struct cure *cure;
+	double outside_k; /* Tout */
 };
 
 struct stepper {

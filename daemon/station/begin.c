@@ -12,7 +12,6 @@
 #include "bus.h"
 #include "cup_clock.h"
 #include "daemon/casting/cup_life.h"
-#include "daemon/mixing/tint.h"
 #include "keep.h"
 #include "pieces.h"
 #include "station.h"
@@ -24,7 +23,6 @@ struct begin_job {
 	int64_t parent_id, base_us;
 	bool has_base; /* base_us is: the clock is another batch's, or was kept */
 	bool played;   /* from a presses file: it has its time, and its working life */
-	bool again;
 	struct begin_request request;
 	struct resin_system system;
 	struct recipe_scale scale;
@@ -98,27 +96,6 @@ static void look_up(struct store *store, struct begin_job *job)
 	recipe_lot_changed(&job->system, last, &job->lot_warning);
 }
 
-/* The newest row that got as far as a mass tells what "again" means. */
-static int request_again(struct store *store, struct begin_job *job)
-{
-	struct store_row row;
-	int64_t next;
-	int n = store_list(store, 0, &row, 1, &next);
-
-	if (n < 0)
-		return n;
-	if (n == 0)
-		return -ENOENT;
-	memcpy(job->request.system_id, row.system_id, sizeof(row.system_id));
-	job->request.recipe =
-	        (struct recipe_request){.total_g = row.target_total_g, .resin_degc = NAN};
-	memcpy(job->request.recipe.piece, row.piece, sizeof(row.piece));
-	memcpy(job->request.recipe.layer, row.layer, sizeof(row.layer));
-	if (row.tint_g > 0.0)
-		job->request.recipe.tint_pct = tint_share_pct(row.tint_g, row.total_g);
-	return 0;
-}
-
 static int find_system(struct begin_job *job)
 {
 	const struct resin_system *system =
@@ -169,13 +146,6 @@ static void begin_run(struct store *store, void *context)
 	struct store_stamp stamp;
 	struct recipe recipe;
 
-	if (job->again) {
-		job->result = request_again(store, job);
-		if (job->result < 0) {
-			job->error = job->result == -ENOENT ? "NoBatch" : "StoreFailed";
-			return;
-		}
-	}
 	if (!job->made) {
 		if (isnan(job->request.recipe.resin_degc))
 			job->request.recipe.resin_degc = job->sensed_degc;
@@ -257,8 +227,6 @@ static void begin_failed(struct begin_job *job)
 		snprintf(sentence, sizeof(sentence),
 		         "There is no resin system \"%s\": ask for the list of systems.",
 		         job->request.system_id);
-	else if (strcmp(job->error, "NoBatch") == 0)
-		snprintf(sentence, sizeof(sentence), "There is no batch yet to repeat.");
 	else
 		snprintf(sentence, sizeof(sentence), "The batch cannot be stored: %s.",
 		         store_reason(job->result));
@@ -355,15 +323,14 @@ static struct begin_job *job_new(struct station *station, begin_done *done, void
 	return job;
 }
 
-static void begin(struct station *station, const struct begin_request *request, bool is_again,
-                  begin_done *done, void *context)
+void begin_batch(struct station *station, const struct begin_request *request, begin_done *done,
+                 void *context)
 {
 	char why[PIECES_WHY_MAX];
 	struct begin_job *job;
 
 	/* Before anything is weighed for a layer that it cannot become. */
-	if (request != NULL &&
-	    pieces_may_pour(station->pieces, request->recipe.piece, request->recipe.layer,
+	if (pieces_may_pour(station->pieces, request->recipe.piece, request->recipe.layer,
 	                    request->system_id, why) < 0) {
 		answer(done, context, -EINVAL, "Refused", why);
 		return;
@@ -371,26 +338,13 @@ static void begin(struct station *station, const struct begin_request *request, 
 	job = job_new(station, done, context);
 	if (job == NULL)
 		return;
-	job->again = is_again;
-	if (request != NULL)
-		job->request = *request;
+	job->request = *request;
 	station_config_scale(station->config, station->config->weigher.noise_g,
 	                     job->request.recipe.total_g, &job->scale);
 	job->sensed_degc = sensed_resin_degc(station);
 	job->room_degc = cup_clock_room_degc(station, job->request.recipe.piece);
 	today(job->today);
 	submit(job);
-}
-
-void begin_batch(struct station *station, const struct begin_request *request, begin_done *done,
-                 void *context)
-{
-	begin(station, request, false, done, context);
-}
-
-void begin_again(struct station *station, begin_done *done, void *context)
-{
-	begin(station, NULL, true, done, context);
 }
 
 /* @base_us: its time 0, NULL for now. */

@@ -602,6 +602,29 @@ class Pieces(unittest.TestCase):
             daemon.call("pieces", "Finish", "s", "Clock")
             self.assertIn("is finished", error_of(daemon.begin, TotalGrams=100.0, Piece="Clock")[1])
 
+    def test_again_asks_the_layer_too(self):
+        with Station() as daemon:
+            daemon.start()
+            daemon.call("pieces", "Keep", "s", PIECE)
+            daemon.begin(TotalGrams=100.0, Piece="Clock", Layer="1")
+
+            def end():
+                daemon.call("batch", "Discard", "x", 0)
+                until("the end", lambda: str(daemon.get("batch", "Step")) == "discarded")
+
+            end()
+            second, _ = daemon.call("batch", "Again", "")
+            end()
+            pour(daemon)
+            pour(daemon)
+            name, why = error_of(daemon.call, "batch", "Again", "")
+            self.assertEqual(name, "Refused")
+            self.assertIn("Layer 1 cannot be poured now: the last one is 2", why)
+            daemon.call("pieces", "Finish", "s", "Clock")
+            self.assertIn("is finished", error_of(daemon.call, "batch", "Again", "")[1])
+            self.assertEqual(int(daemon.get("batch", "Id")), int(second))
+            self.assertEqual(str(daemon.get("batch", "Step")), "discarded")
+
     def test_drying_weighings_come_to_a_verdict(self):
         with Station() as daemon:
             daemon.start()

@@ -12,6 +12,12 @@
 
 #define R 8.314462618
 
+/* Its grids and its errors a step, from the first to the last that it tries. */
+#define CELLS_FIRST    24
+#define CELLS_LAST     1536
+#define RELATIVE_FIRST 1e-8
+#define RELATIVE_LAST  1e-10
+
 struct grid {
 	const struct cvode_layer *layer;
 	size_t n; /* nodes, cells + 1; unknowns T0 a0 T1 a1 ... */
@@ -135,9 +141,25 @@ static double gel_within(const struct follow *f, size_t unknown, double from, do
 	return to;
 }
 
+#define OVER_SHARE 0.02
+#define OVER_K     1e-5
+
 static int near(double now, double peak, const struct cvode_layer *layer)
 {
 	return now > peak - 0.2 * fabs(peak - layer->ambient_degc) - 0.05;
+}
+
+/* Nothing that is told may still grow: all of it gelled, and all but as cold, or as warm,
+ * as the room. */
+static int over(const struct follow *f, const double *v, const struct cvode_layer *layer)
+{
+	double rise = f->answer->peak_degc - layer->ambient_degc;
+	double left = rise > 0.0 ? fmax(OVER_SHARE * rise, OVER_K) : OVER_K;
+
+	for (size_t i = 0; i < f->n; i++)
+		if (v[2 * i + 1] < f->gel || fabs(v[2 * i] - 273.15 - layer->ambient_degc) > left)
+			return 0;
+	return 1;
 }
 
 static int integrate(const struct cvode_layer *layer, struct follow *f, N_Vector y, double at_s,
@@ -150,7 +172,7 @@ static int integrate(const struct cvode_layer *layer, struct follow *f, N_Vector
 
 	while (t < until_s) {
 		int flag = CVode(f->cvode, until_s, y, &t, CV_ONE_STEP);
-		double now = 0.0;
+		double now = -INFINITY;
 
 		if (flag < 0)
 			return flag;
@@ -175,8 +197,7 @@ static int integrate(const struct cvode_layer *layer, struct follow *f, N_Vector
 			answer->at_middle_a = N_VGetArrayPointer(f->at)[middle];
 		}
 		from = t;
-		if (t >= at_s && !isnan(answer->gel_middle_s) && !isnan(answer->gel_top_s) &&
-		    now - layer->ambient_degc < 0.5 * (answer->peak_degc - layer->ambient_degc))
+		if (t >= at_s && over(f, v, layer))
 			break;
 	}
 	CVodeGetNumRhsEvals(f->cvode, &answer->rates);
@@ -243,24 +264,61 @@ static double beyond(double coarse, double fine)
 	return fine + (fine - coarse) / 3.0;
 }
 
-int cvode_layer_extrapolated(const struct cvode_layer *layer, size_t cells, double relative,
-                             double at_s, double until_s, struct cvode_answer *ret)
+/* What two grids, the second twice as fine, extrapolate to. */
+static struct cvode_answer extrapolated(const struct cvode_answer *coarse,
+                                        const struct cvode_answer *fine)
 {
-	struct cvode_answer coarse, fine;
-	int flag = cvode_layer_run(layer, cells, relative, at_s, until_s, &coarse);
+	struct cvode_answer out = *fine;
 
-	if (flag == 0)
-		flag = cvode_layer_run(layer, 2 * cells, relative, at_s, until_s, &fine);
-	if (flag < 0)
-		return flag;
-	*ret = fine;
-	ret->peak_degc = beyond(coarse.peak_degc, fine.peak_degc);
-	ret->peak_middle_degc = beyond(coarse.peak_middle_degc, fine.peak_middle_degc);
-	ret->peak_top_degc = beyond(coarse.peak_top_degc, fine.peak_top_degc);
-	ret->peak_bottom_degc = beyond(coarse.peak_bottom_degc, fine.peak_bottom_degc);
-	ret->gel_middle_s = beyond(coarse.gel_middle_s, fine.gel_middle_s);
-	ret->gel_top_s = beyond(coarse.gel_top_s, fine.gel_top_s);
-	ret->at_middle_degc = beyond(coarse.at_middle_degc, fine.at_middle_degc);
-	ret->at_middle_a = beyond(coarse.at_middle_a, fine.at_middle_a);
-	return 0;
+	out.peak_degc = beyond(coarse->peak_degc, fine->peak_degc);
+	out.peak_middle_degc = beyond(coarse->peak_middle_degc, fine->peak_middle_degc);
+	out.peak_top_degc = beyond(coarse->peak_top_degc, fine->peak_top_degc);
+	out.peak_bottom_degc = beyond(coarse->peak_bottom_degc, fine->peak_bottom_degc);
+	out.gel_middle_s = beyond(coarse->gel_middle_s, fine->gel_middle_s);
+	out.gel_top_s = beyond(coarse->gel_top_s, fine->gel_top_s);
+	out.at_middle_degc = beyond(coarse->at_middle_degc, fine->at_middle_degc);
+	out.at_middle_a = beyond(coarse->at_middle_a, fine->at_middle_a);
+	return out;
+}
+
+/* Both unknown, or both within. */
+static int alike(double a, double b, double within)
+{
+	return (isnan(a) && isnan(b)) || fabs(a - b) <= within;
+}
+
+static int agree(const struct cvode_answer *a, const struct cvode_answer *b,
+                 const struct cvode_within *within)
+{
+	return alike(a->peak_degc, b->peak_degc, within->kelvin) &&
+	       alike(a->peak_middle_degc, b->peak_middle_degc, within->kelvin) &&
+	       alike(a->peak_top_degc, b->peak_top_degc, within->kelvin) &&
+	       alike(a->peak_bottom_degc, b->peak_bottom_degc, within->kelvin) &&
+	       alike(a->at_middle_degc, b->at_middle_degc, within->kelvin) &&
+	       alike(a->at_middle_a, b->at_middle_a, within->conversion) &&
+	       alike(a->gel_middle_s, b->gel_middle_s, within->gel * fabs(b->gel_middle_s)) &&
+	       alike(a->gel_top_s, b->gel_top_s, within->gel * fabs(b->gel_top_s));
+}
+
+int cvode_layer_converged(const struct cvode_layer *layer, const struct cvode_within *within,
+                          double at_s, double until_s, struct cvode_answer *ret)
+{
+	double relative = RELATIVE_FIRST;
+	struct cvode_answer runs[2], before = {.peak_degc = INFINITY}, now;
+	int flag = cvode_layer_run(layer, CELLS_FIRST, relative, at_s, until_s, &runs[0]);
+
+	for (size_t cells = 2 * CELLS_FIRST; flag == 0 && cells <= CELLS_LAST; cells *= 2) {
+		relative = fmax(relative / 10.0, RELATIVE_LAST);
+		flag = cvode_layer_run(layer, cells, relative, at_s, until_s, &runs[1]);
+		if (flag < 0)
+			break;
+		now = extrapolated(&runs[0], &runs[1]);
+		if (agree(&before, &now, within)) {
+			*ret = now;
+			return 0;
+		}
+		before = now;
+		runs[0] = runs[1];
+	}
+	return flag < 0 ? flag : CVODE_LAYER_UNRESOLVED;
 }

@@ -23,13 +23,24 @@ struct cvode_answer {
 
 #define CVODE_LAYER_STEPS_MAX 20000 /* a usual layer takes some hundreds */
 
-/* @cells: even; the error falls with its square. Ends once gelled and cooled, or at
- * until_s. Returns 0, or CVODE's negative flag: CV_TOO_MUCH_WORK past those steps. */
+/* @cells: even; the error falls with its square. Ends once all of it has gelled and
+ * is as cold as the room, or at until_s. Returns 0, or CVODE's negative flag: CV_TOO_MUCH_WORK past
+ * those steps. */
 int cvode_layer_run(const struct cvode_layer *layer, size_t cells, double relative, double at_s,
                     double until_s, struct cvode_answer *ret);
 
-/* Two grids, the second twice as fine, and what their difference extrapolates to. */
-int cvode_layer_extrapolated(const struct cvode_layer *layer, size_t cells, double relative,
-                             double at_s, double until_s, struct cvode_answer *ret);
+/* How far two answers may lie apart that count as one: kelvin, the gel times' share,
+ * conversion. */
+struct cvode_within {
+	double kelvin, gel, conversion;
+};
+
+#define CVODE_LAYER_UNRESOLVED 1
+
+/* Grids twice as fine and steps ten times as exact in turn, each grid extrapolated with
+ * the one before: 0 once two extrapolations agree within, else CVODE_LAYER_UNRESOLVED, or
+ * CVODE's negative flag. What it answers has converged in depth and in time. */
+int cvode_layer_converged(const struct cvode_layer *layer, const struct cvode_within *within,
+                          double at_s, double until_s, struct cvode_answer *ret);
 
 #endif

@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "daemon/casting/clocks.h"
 #include "daemon/casting/cup.h"
 #include "daemon/casting/cup_life.h"
 #include "daemon/casting/label.h"
@@ -114,6 +115,27 @@ static void what_is_left_of_the_working_life_adds_up(void **state)
 	assert_close(1200.0 + rest.gel_s, whole.gel_s, 1e-6);
 }
 
+/* Poured back warm and half cured, into a cool room: it gels at once (a resin of many
+ * groups, at 0.21) and cools, and then its own heat overtakes the room. */
+static void a_cup_that_cools_at_gel_may_heat_again(void **state)
+{
+	struct cup_case cup = {.resin = casting_resin_fast,
+	                       .mass_g = 33.2,
+	                       .ambient_degc = 15.5,
+	                       .start_degc = 22.0,
+	                       .start_conversion = 0.206};
+	struct cup_result result, whole;
+
+	(void)state;
+	cup.resin.cure.a1_per_s = 9300.0;
+	cup.resin.cure.gel_conversion = 0.9;
+	assert_int_equal(cup_run(&cup, 0.0, &whole), 0);
+	cup.resin.cure.gel_conversion = 0.21;
+	assert_int_equal(cup_run(&cup, 0.0, &result), 0);
+	assert_true(result.peak_degc > 22.5 && result.peak_s > 10.0 * result.gel_s);
+	assert_within(result.peak_degc, whole.peak_degc, 1e-3);
+}
+
 static void a_cup_that_cannot_be_gets_no_answer(void **state)
 {
 	struct cup_case cup = standing(&casting_resin_fast, 0.0, 25.0);
@@ -127,6 +149,57 @@ static void a_cup_that_cannot_be_gets_no_answer(void **state)
 	assert_true(cup_run(&cup, 0.0, &result) < 0);
 	assert_true(isnan(cup_gel_s(&cup)));
 	assert_close(cup_ua_w_per_k(800.0), 4.0 * 0.066, 1e-14);
+}
+
+/* Without vitrification and with B = 1, k2 t = [ln((c + a)/c) - ln(1 - a)] / (1 + c)^2 +
+ * a / (1 - a) / (1 + c), c = k1 / k2: the rate's partial fractions, integrated by hand. */
+static void a_films_gel_is_the_closed_form(void **state)
+{
+	static const double cs[] = {1e-6, 1e-3, 0.02, 0.2, 0.99, 1.01, 5.0, 1e3};
+	struct cure cure = casting_resin_fast.cure;
+	const double k2 = cure.a2_per_s * exp(-cure.e2_j_per_mol / (CURE_GAS_CONSTANT_J_PER_MOLK *
+	                                                            (23.0 + CURE_ZERO_DEGC_K)));
+
+	(void)state;
+	cure.vitrification = 0.0;
+	for (size_t i = 0; i < sizeof cs / sizeof *cs; i++)
+		for (double gel = 0.1; gel < 0.95; gel += 0.2) {
+			const double c = cs[i];
+
+			cure.a1_per_s = c * cure.a2_per_s;
+			cure.gel_conversion = gel;
+			assert_close(label_film_gel_s(&cure, 23.0),
+			             ((log((c + gel) / c) - log(1.0 - gel)) / pow(1.0 + c, 2.0) +
+			              gel / (1.0 - gel) / (1.0 + c)) /
+			                     k2,
+			             1e-7);
+		}
+	cure.a1_per_s = 0.0;
+	assert_true(isnan(label_film_gel_s(&cure, 23.0)));
+	cure.a1_per_s = cure.a2_per_s;
+	cure.gel_conversion = 1.0;
+	assert_true(isnan(label_film_gel_s(&cure, 23.0)));
+}
+
+/* And where it vitrifies, has two energies and too little hardener, the clocks' stepper says
+ * the same; a film in the frost never gels. */
+static void a_films_gel_is_what_its_clock_says(void **state)
+{
+	struct cure cure = casting_resin_slow.cure;
+
+	(void)state;
+	cure.e1_j_per_mol = 64e3;
+	cure.stoichiometry = 0.85;
+	cure.gel_conversion = cure_gel_conversion(0.85, 2.0, 4.0);
+	for (double degc = 5.0; degc < 45.0; degc += 5.0) {
+		const double film_s = label_film_gel_s(&cure, degc);
+		struct clocks clocks;
+
+		clocks_init(&clocks, 0.0, degc, 0.0);
+		assert_int_equal(clocks_step(&clocks, &cure, 1.2 * film_s, degc), 0);
+		assert_close(film_s, clocks.at_s[CLOCK_GEL], 2e-6);
+	}
+	assert_true(isnan(label_film_gel_s(&cure, -40.0)));
 }
 
 static struct label of_the_family(const struct casting_resin *family)
@@ -235,7 +308,10 @@ int main(void)
 	        cmocka_unit_test(warm_resin_gels_sooner),
 	        cmocka_unit_test(the_working_life_is_when_the_cup_gels),
 	        cmocka_unit_test(what_is_left_of_the_working_life_adds_up),
+	        cmocka_unit_test(a_cup_that_cools_at_gel_may_heat_again),
 	        cmocka_unit_test(a_cup_that_cannot_be_gets_no_answer),
+	        cmocka_unit_test(a_films_gel_is_the_closed_form),
+	        cmocka_unit_test(a_films_gel_is_what_its_clock_says),
 	        cmocka_unit_test(a_family_is_found_again_from_its_own_pot_life),
 	        cmocka_unit_test(a_film_gel_time_tells_c),
 	        cmocka_unit_test(times_too_alike_leave_c),

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "tests/support/assert_close.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -122,6 +123,33 @@ static void insulated_it_is_adiabatic(void **state)
 		assert_within(result.peak_degc, json_number_at(REFERENCE, path), 1e-2);
 		assert_true(result.peak_degc <= json_number_at(REFERENCE, path) + 1e-4);
 	}
+}
+
+/* What no face lets through stays: a film of a tenth of a millimetre, in which heat runs to
+ * and fro a million times while it lies there for a year. */
+static void insulated_it_neither_gains_nor_loses(void **state)
+{
+	struct heat_case heat = on_the_bench(&casting_resin_fast, 0.1);
+	struct heat_at at = {.t_s = 365.0 * 86400.0};
+	struct heat_wanted wanted = {.tolerance_k = FINE_K, .at = &at, .n_at = 1};
+	struct heat_result result;
+
+	(void)state;
+	heat.resin.cure.heat_j_per_kg = 0.0;
+	heat.start_degc = 40.0;
+	heat.top_w_per_m2k = heat.bottom_w_per_m2k = 0.0;
+	assert_int_equal(heat_run(&heat, &wanted, &result), 0);
+	assert_within(at.middle_degc, 40.0, 1e-9);
+	assert_within(at.top_degc, 40.0, 1e-9);
+	/* And what it makes itself: T = T0 + (H/cp) a. */
+	heat.resin.cure = casting_resin_fast.cure;
+	heat.resin.cure.a1_per_s *= 1e-6;
+	heat.resin.cure.a2_per_s *= 1e-6;
+	assert_int_equal(heat_run(&heat, &wanted, &result), 0);
+	assert_within(at.middle_degc,
+	              40.0 + heat.resin.cure.heat_j_per_kg / heat.resin.material.cp_j_per_kgk *
+	                              at.middle_conversion,
+	              1e-6);
 }
 
 /* A hot slab without reaction, cooling at both faces, 60 C in 20 C: the series of Carslaw
@@ -473,6 +501,92 @@ static void a_peak_that_comes_last_is_waited_for(void **state)
 	assert_within(own.peak_middle_degc, 246.0486, 1e-3);
 }
 
+/* On a thick cold block the bottom warms for weeks, passes the room's temperature on its own
+ * heat and is 0.02 K over it at last: it is not done because a step ends just there. */
+static void what_comes_up_from_the_cold_is_not_done_at_the_rooms_temperature(void **state)
+{
+	struct heat_case heat = on_the_bench(&casting_resin_fast, 9.0);
+	struct heat_at late = {.t_s = 3e6};
+
+	(void)state;
+	heat.resin.cure.a1_per_s = 1.5e4;
+	heat.top_w_per_m2k = 20.0;
+	heat.bottom_w_per_m2k = 1.4;
+	heat.ambient_degc = 19.0;
+	heat.below_mm = 400.0;
+	heat.below_degc = -40.0;
+	heat.below.k_w_per_mk = 20.0;
+	for (int i = 0; i < 50; i++) {
+		struct heat_wanted own = {0}, all = {.at = &late, .n_at = 1};
+		struct heat_result here, there;
+
+		heat.start_degc = 30.0 + 0.2 * i;
+		assert_int_equal(heat_run(&heat, &own, &here), 0);
+		assert_int_equal(heat_run(&heat, &all, &there), 0);
+		assert_true(there.peak_bottom_degc > 19.015);
+		assert_within(here.peak_bottom_degc, there.peak_bottom_degc, 1e-3);
+	}
+}
+
+static void a_run_ends_at_its_bound_of_work(void **state)
+{
+	struct heat_case heat = on_the_bench(&casting_resin_fast, 20.0);
+	struct heat_wanted wanted = {0};
+	struct heat_result result = {.steps = 77};
+
+	(void)state;
+	wanted.work_max = 5000;
+	assert_int_equal(heat_run(&heat, &wanted, &result), -ERANGE);
+	assert_int_equal(result.steps, 77);
+	wanted.work_max = 500000;
+	assert_int_equal(heat_run(&heat, &wanted, &result), 0);
+	assert_true(result.steps * result.nodes > 5000);
+}
+
+/* Still warming when the run ends, and hottest off the middle: cut in one element or, by a
+ * nothing of a jump at the pour, in four, whose nodes lie elsewhere. */
+static void a_peak_still_to_come_is_told_as_far_as_it_got(void **state)
+{
+	struct heat_case heat = on_the_bench(&casting_resin_slow, 20.0);
+	struct heat_wanted wanted = {.tolerance_k = FINE_K, .until_s = 4.0 * 3600.0};
+	struct heat_result one, four;
+
+	(void)state;
+	assert_int_equal(heat_run(&heat, &wanted, &one), 0);
+	heat.start_degc += 1e-7;
+	assert_int_equal(heat_run(&heat, &wanted, &four), 0);
+	assert_true(one.elements == 1 && four.elements > 1);
+	assert_true(one.peak_degc > fmax(one.peak_middle_degc, one.peak_bottom_degc) + 0.01);
+	assert_within(one.peak_degc, four.peak_degc, 1e-4);
+}
+
+/* A film that reacts for weeks (second order: fastest at the pour) is warm within a minute,
+ * to what its faces carry off, T = Ta + rho H d r / (h + U), and cools ever after. */
+static void a_film_warms_to_what_its_faces_carry_off_and_no_further(void **state)
+{
+	struct heat_case heat = on_the_bench(&casting_resin_fast, 0.4);
+	struct heat_at at[] = {{.t_s = 1.0}, {.t_s = 3.0}, {.t_s = 10.0}, {.t_s = 40.0}};
+	struct heat_wanted wanted = {.until_s = 4e6, .at = at, .n_at = sizeof at / sizeof *at};
+	struct heat_result result;
+	const double rate_per_s = 1e-6, stored = 1100.0 * 1800.0 * 0.0004;
+	double steady_k, settling_s;
+
+	(void)state;
+	heat.resin.cure.a2_per_s = 0.0;
+	heat.resin.cure.a1_per_s =
+	        rate_per_s *
+	        exp(58600.0 / (CURE_GAS_CONSTANT_J_PER_MOLK * (25.0 + CURE_ZERO_DEGC_K)));
+	heat.top_w_per_m2k = heat.bottom_w_per_m2k = 30.0;
+	steady_k = stored * rate_per_s * 430e3 / 1800.0 / 60.0;
+	settling_s = stored / 60.0;
+	assert_int_equal(heat_run(&heat, &wanted, &result), 0);
+	assert_true(result.peak_degc < 25.0 + 1.05 * steady_k);
+	for (size_t i = 0; i < sizeof at / sizeof *at; i++)
+		assert_within(at[i].top_degc,
+		              25.0 + steady_k * (1.0 - exp(-at[i].t_s / settling_s)),
+		              0.05 * steady_k);
+}
+
 static void nothing_to_start_it_leaves_it_as_it_was_poured(void **state)
 {
 	struct heat_case heat = on_the_bench(&casting_resin_fast, 20.0);
@@ -576,6 +690,7 @@ int main(void)
 	        cmocka_unit_test(coupled_layers_match_the_reference),
 	        cmocka_unit_test(two_other_solvers_agree_on_the_deep_one),
 	        cmocka_unit_test(insulated_it_is_adiabatic),
+	        cmocka_unit_test(insulated_it_neither_gains_nor_loses),
 	        cmocka_unit_test(conduction_alone_follows_its_series),
 	        cmocka_unit_test(heislers_chart_is_met),
 	        cmocka_unit_test(frank_kamenetskiis_limit_divides_steady_from_runaway),
@@ -590,6 +705,10 @@ int main(void)
 	        cmocka_unit_test(a_front_is_resolved_by_more_elements),
 	        cmocka_unit_test(a_layer_of_any_depth_is_resolved_where_its_fronts_are),
 	        cmocka_unit_test(a_peak_that_comes_last_is_waited_for),
+	        cmocka_unit_test(what_comes_up_from_the_cold_is_not_done_at_the_rooms_temperature),
+	        cmocka_unit_test(a_run_ends_at_its_bound_of_work),
+	        cmocka_unit_test(a_peak_still_to_come_is_told_as_far_as_it_got),
+	        cmocka_unit_test(a_film_warms_to_what_its_faces_carry_off_and_no_further),
 	        cmocka_unit_test(nothing_to_start_it_leaves_it_as_it_was_poured),
 	        cmocka_unit_test(lambda_of_nothing_vitrifies_only_under_tg0),
 	        cmocka_unit_test(a_face_held_cold_follows_the_error_function),

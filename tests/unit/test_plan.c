@@ -238,6 +238,28 @@ static void the_working_life_in_the_cup_cuts_what_no_cup_limit_does(void **state
 	}
 }
 
+static void a_cup_that_keeps_all_it_holds_is_refused(void **state)
+{
+	struct piece_case *of = *state;
+
+	of->piece.cup_limit_g = 5.0;
+	of->piece.cup_loss_g = 8.0;
+	piece_case_refused(of, "a cup of 5 g keeps 8 g of it, so that nothing is poured");
+	of->piece.cup_limit_g = 8.0;
+	piece_case_refused(of, "a cup of 8 g keeps 8 g of it");
+	of->piece.cup_limit_g = 200.0;
+	piece_case_plan(of);
+	/* No limit on the cup, but the working life sets one, and it is less than what stays. */
+	of->piece.cup_limit_g = INFINITY;
+	strcpy(of->piece.coats[0].system, "top");
+	of->systems[1].label.depth_max_mm = 15.0;
+	of->systems[1].label.peak_max_degc = 119.0;
+	of->piece.room_degc = 23.0;
+	of->piece.pour_g_per_s = 0.5;
+	of->piece.cup_loss_g = 3000.0;
+	piece_case_refused(of, "would take more than 50 cups");
+}
+
 static void a_layer_that_would_not_level_takes_more_batches_instead(void **state)
 {
 	struct piece_case *of = *state;
@@ -607,6 +629,7 @@ int main(void)
 	        test(an_inclusion_lowers_the_limit_of_its_layer_and_those_above),
 	        test(a_small_cup_cuts_the_layer_and_a_bigger_one_does_not),
 	        test(the_working_life_in_the_cup_cuts_what_no_cup_limit_does),
+	        test(a_cup_that_keeps_all_it_holds_is_refused),
 	        test(a_layer_that_would_not_level_takes_more_batches_instead),
 	        test(no_layer_ends_just_at_the_top_of_an_inclusion),
 	        test(a_top_coat_covers_the_rim_and_runs_off),

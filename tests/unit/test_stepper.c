@@ -13,7 +13,8 @@
 static double conversion_after(size_t steps, double s_in_last, double *ret_within)
 {
 	double capacity = 1.0, none = 0.0, rise = 60.0, until_s = 4000.0;
-	struct nodes nodes = {1, 0, 0, &capacity, &none, &none, &rise, &casting_resin_fast.cure};
+	struct nodes nodes = {
+	        1, 0, 0, &capacity, &none, &none, &none, &rise, &casting_resin_fast.cure, 0.0};
 	double work[STEPPER_WORK(1, 0)];
 	struct stepper st;
 	struct cubic cubic;
@@ -55,8 +56,9 @@ static void between_steps_the_cubic_is_of_third_order(void **state)
 	(void)state;
 	for (size_t steps = 16; steps <= 128; steps *= 2) {
 		double capacity = 1.0, none = 0.0, rise = 60.0, h = 4000.0 / (double)steps;
-		struct nodes nodes = {1,     0,     0,     &capacity,
-		                      &none, &none, &rise, &casting_resin_fast.cure};
+		struct nodes nodes = {
+		        1,  0, 0, &capacity, &none, &none, &none, &rise, &casting_resin_fast.cure,
+		        0.0};
 		double work[STEPPER_WORK(1, 0)], within, error;
 		struct stepper fine;
 
@@ -75,9 +77,17 @@ static void between_steps_the_cubic_is_of_third_order(void **state)
 /* Stiff: a node that forgets in a microsecond, and steps of hours. */
 static void a_stiff_node_stays_quiet_at_any_step(void **state)
 {
-	double capacity = 1e-6, conductance = 1.0, inflow = 300.0, rise = 0.0;
-	struct nodes nodes = {
-	        1, 0, 0, &capacity, &conductance, &inflow, &rise, &casting_resin_fast.cure};
+	double capacity = 1e-6, conductance = 1.0, none = 0.0, rise = 0.0;
+	struct nodes nodes = {1,
+	                      0,
+	                      0,
+	                      &capacity,
+	                      &conductance,
+	                      &conductance,
+	                      &none,
+	                      &rise,
+	                      &casting_resin_fast.cure,
+	                      300.0};
 	double work[STEPPER_WORK(1, 0)];
 	struct stepper st;
 
@@ -96,7 +106,7 @@ static void growth_is_followed_and_not_jumped_over(void **state)
 {
 	struct cure cure = casting_resin_fast.cure;
 	double capacity = 1.0, none = 0.0, rise = 0.0, per_k, per_a, before = 1e-3;
-	struct nodes nodes = {1, 0, 0, &capacity, &none, &none, &rise, &cure};
+	struct nodes nodes = {1, 0, 0, &capacity, &none, &none, &none, &rise, &cure, 0.0};
 	double work[STEPPER_WORK(1, 0)];
 	struct stepper st;
 
@@ -122,10 +132,12 @@ static void the_band_is_solved_exactly(void **state)
 {
 	enum { N = 12, BAND = 3 };
 	double capacity[N], conductance[N * (BAND + 1)] = {0}, inflow[N] = {0}, rise[N] = {0};
+	double loss[N] = {2.0}; /* one node holds on to the outside */
 	double wanted[N];
 	double work[STEPPER_WORK(N, BAND)];
-	struct nodes nodes = {N,           BAND,   N,    capacity,
-	                      conductance, inflow, rise, &casting_resin_fast.cure};
+	struct nodes nodes = {
+	        N,    BAND, N, capacity, conductance, loss, inflow, rise, &casting_resin_fast.cure,
+	        285.0};
 	struct stepper st;
 
 	(void)state;
@@ -140,7 +152,8 @@ static void the_band_is_solved_exactly(void **state)
 			conductance[(i - d) * (BAND + 1) + BAND] += k;
 		}
 	}
-	conductance[BAND] += 2.0; /* one node holds on to the outside */
+	conductance[BAND] += loss[0];
+	inflow[0] = -loss[0] * nodes.outside_k;
 	for (int i = 0; i < N; i++)
 		for (int j = 0; j < N; j++) {
 			int high = i > j ? i : j, low = i > j ? j : i;
@@ -161,7 +174,8 @@ static void the_band_is_solved_exactly(void **state)
 static void what_is_not_finite_ends_the_run(void **state)
 {
 	double capacity = 1.0, none = 0.0, rise = 1.0;
-	struct nodes nodes = {1, 0, 0, &capacity, &none, &none, &rise, &casting_resin_fast.cure};
+	struct nodes nodes = {
+	        1, 0, 0, &capacity, &none, &none, &none, &rise, &casting_resin_fast.cure, 0.0};
 	double work[STEPPER_WORK(1, 0)];
 	struct stepper st;
 
