@@ -124,7 +124,14 @@ static void strip_of_first(const struct draw *draw, bool may_wait)
 void screen_first(const struct draw *draw)
 {
 	struct box body = draw->layout.body;
+	struct strip_button back;
 
+	if (ui_batch_open(draw->model)) {
+		draw_back_button(draw, &back);
+		draw_sentence(draw, body, _("A batch is open: the first questions go on after it."));
+		draw_strip(draw, &back, 1);
+		return;
+	}
 	if (draw->ui->first == FIRST_SOUND) {
 		screen_heard(draw);
 		return;
