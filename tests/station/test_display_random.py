@@ -238,7 +238,7 @@ class Worker:
             self.n["open"] += self.look().open
             self.pour_on()
             if self.look().open and self.now.screen not in ("batch", "heard") and \
-                    self.chance.random() < 0.1:
+                    self.chance.random() < 0.3:
                 self.way_back()
         self.way_back()
         if self.close() != 0:
@@ -280,7 +280,7 @@ class Random(unittest.TestCase):
         self.assertGreater(n["open"], EVENTS // 5)
         self.assertLess(n["open"], EVENTS)
         self.assertGreaterEqual(n["losses"], WORKERS)
-        self.assertGreater(n["ways"], EVENTS // 100 if LONG else 0)
+        self.assertGreater(n["ways"], EVENTS // 200 if LONG else 0)
 
 
 if __name__ == "__main__":
