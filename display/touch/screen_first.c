@@ -128,7 +128,8 @@ void screen_first(const struct draw *draw)
 
 	if (ui_batch_open(draw->model)) {
 		draw_back_button(draw, &back);
-		draw_sentence(draw, body, _("A batch is open: the first questions go on after it."));
+		draw_sentence(draw, body,
+		              _("A batch is open: the first questions go on after it."));
 		draw_strip(draw, &back, 1);
 		return;
 	}

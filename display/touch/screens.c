@@ -256,6 +256,12 @@ static void draw_screen(const struct draw *draw)
 	case SCREEN_CLOCKS:
 		screen_clocks(draw);
 		break;
+	case SCREEN_LAYER_CHECKS:
+		screen_layer_checks(draw);
+		break;
+	case SCREEN_DRYING:
+		screen_drying(draw);
+		break;
 	case SCREEN_SOUND:
 		screen_sound(draw);
 		break;

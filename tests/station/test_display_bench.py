@@ -11,7 +11,8 @@ from display_window import Presses, Screen, Window
 from test_pieces import PIECE, Station, pour
 
 SHOTS = os.environ.get("AMBO_SHOTS", "")
-HOME, SCALE, SETTINGS, BENCH, CALIBRATE, CHECK, PIECES, CLOCKS = 1, 7, 8, 11, 13, 15, 16, 18
+HOME, SCALE, SETTINGS, BENCH, CALIBRATE, CHECK, PIECES, PIECE_SCREEN, CLOCKS = 1, 7, 8, 11, 13, 15, 16, 17, 18
+LAYER_CHECKS, DRYING = 19, 20
 
 
 class Bench(unittest.TestCase):
@@ -64,6 +65,42 @@ class Bench(unittest.TestCase):
         window.wait(r"^shown home")
         self.go(window, BENCH, CLOCKS)
         window.wait(r"^shown clocks")
+
+    def test_a_layers_checks_are_ticked_off_and_its_fern_is_weighed(self):
+        self.daemon.call("pieces", "Keep", "s", PIECE.replace(
+            "room_degc", 'inclusions = ( { name = "fern"; rests_on = "floor"; height_mm = 2.0; '
+                         'volume_ml = 1.0; } ); room_degc'))
+        window = self.window()
+        self.go(window, PIECES)
+        window.click("piece", 0)
+        window.wait(r"^shown piece .*pour/0")
+        window.click("go", LAYER_CHECKS)
+        window.wait(r"^shown layer-checks .* done=0 .*choose/0")
+        window.click("choose", 0)
+        window.wait(r"^shown layer-checks .* done=1 ")
+        window.click("choose", 0)  # it was not after all
+        window.wait(r"^shown layer-checks .* done=0 ")
+        window.finger("go", PIECE_SCREEN)
+        window.wait(r"^shown piece ")
+        window.finger("go", DRYING)
+        window.wait(r"^shown drying .*weigh/0")
+        # An empty pan is no fern.
+        window.click("weigh")
+        window.wait(r"^shown drying .* notice ")
+        self.daemon.act("object", 12.0)
+        time.sleep(1.0)
+
+        def weighed():
+            row, = self.daemon.call("pieces", "Inclusions", "s", "Clock")
+            if int(row["Weighings"]) > 0:
+                return row
+            window.key()  # the foot does what the strip says
+            time.sleep(1.0)
+            return None
+        row = until("a weighing", weighed)
+        self.assertEqual(str(row["Name"]), "Clock/fern")
+        self.assertAlmostEqual(float(row["LastGrams"]), 12.0, delta=0.3)
+        until("it on the glass", lambda: "weighed=1 " in window.line())
 
     def test_the_daily_check_is_led_and_told(self):
         window = self.window()

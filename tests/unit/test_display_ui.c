@@ -93,8 +93,8 @@ static void batch_is_one_press_away(void)
 		                  scene.item[i].act.kind == back.kind &&
 		                  scene.item[i].act.value == back.value);
 	if (!shown)
-		fail_msg("%s, question %d: nothing on it leads to the batch", screen_name(ui.screen),
-		         (int)ui.first);
+		fail_msg("%s, question %d: nothing on it leads to the batch",
+		         screen_name(ui.screen), (int)ui.first);
 	ui_act(&ui, &model, back, 0.0);
 	assert_int_equal(ui.screen, SCREEN_BATCH);
 	ui = before;
