@@ -98,7 +98,7 @@ static void step_water(const struct draw *draw, struct box body)
 static void strip_of_first(const struct draw *draw, bool may_wait)
 {
 	struct strip_button strip[3] = {
-	        {_("PRESS: that is right"), {ACT_NEXT, 0}, TONE_MUST_ACT},
+	        {_("PRESS: next"), {ACT_NEXT, 0}, TONE_MUST_ACT},
 	        {_("Later"), {ACT_LATER, 0}, TONE_PLAIN},
 	};
 

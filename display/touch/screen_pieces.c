@@ -47,7 +47,7 @@ void screen_pieces(const struct draw *draw)
 		draw_sentence(
 		        draw, body,
 		        _("No piece is kept here yet. A piece is described in a file and handed "
-		          "over at the terminal: ambo piece keep FILE."));
+		          "over at the terminal: ambo piece new FILE."));
 	draw_strip(draw, strip, pages > 1 ? 3 : 2);
 }
 

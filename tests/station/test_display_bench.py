@@ -13,6 +13,9 @@ from test_pieces import PIECE, Station, pour
 SHOTS = os.environ.get("AMBO_SHOTS", "")
 HOME, SCALE, SETTINGS, BENCH, CALIBRATE, CHECK, PIECES, PIECE_SCREEN, CLOCKS = 1, 7, 8, 11, 13, 15, 16, 17, 18
 LAYER_CHECKS, DRYING = 19, 20
+NAMES = {SCALE: "scale", SETTINGS: "settings", BENCH: "bench", CALIBRATE: "calibrate", CHECK: "check",
+         PIECES: "pieces", PIECE_SCREEN: "piece", CLOCKS: "clocks", LAYER_CHECKS: "layer-checks",
+         DRYING: "drying"}
 
 
 class Bench(unittest.TestCase):
@@ -32,8 +35,7 @@ class Bench(unittest.TestCase):
 
     def go(self, window, *screens):
         for screen in screens:
-            window.click("go", screen)
-            time.sleep(0.3)
+            window.go(screen, NAMES[screen])
 
     def test_a_layer_is_mixed_for_its_piece_and_its_clocks_run(self):
         self.daemon.call("pieces", "Keep", "s", PIECE)
@@ -74,15 +76,14 @@ class Bench(unittest.TestCase):
         self.go(window, PIECES)
         window.click("piece", 0)
         window.wait(r"^shown piece .*pour/0")
-        window.click("go", LAYER_CHECKS)
+        self.go(window, LAYER_CHECKS)
         window.wait(r"^shown layer-checks .* done=0 .*choose/0")
         window.click("choose", 0)
         window.wait(r"^shown layer-checks .* done=1 ")
         window.click("choose", 0)  # it was not after all
         window.wait(r"^shown layer-checks .* done=0 ")
-        window.finger("go", PIECE_SCREEN)
-        window.wait(r"^shown piece ")
-        window.finger("go", DRYING)
+        window.go(PIECE_SCREEN, "piece", window.finger)
+        window.go(DRYING, "drying", window.finger)
         window.wait(r"^shown drying .*weigh/0")
         # An empty pan is no fern.
         window.click("weigh")

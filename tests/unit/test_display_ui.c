@@ -26,6 +26,16 @@ static bool has_target(enum act_kind kind)
 	return false;
 }
 
+/* What a press does can be touched too; but a keeper's word, which is the foot's alone, and a
+ * press that means nothing just now: then there is another way on. */
+static bool is_offered(enum act_kind kind)
+{
+	if (kind == ACT_PRESS || kind == ACT_APPROVE || kind == ACT_NONE)
+		return has_target(kind) || has_target(ACT_GO) || has_target(ACT_HOLD) ||
+		       has_target(ACT_DISCARD_ASK) || has_target(ACT_GIVE_UP);
+	return has_target(kind);
+}
+
 static void during_a_charge_only_the_strip_is_live(void **state)
 {
 	static const char *const names[] = {"add-a",       "add-b-near", "tip-back",
@@ -319,8 +329,9 @@ static void random_acts_never_lead_astray(void **state)
 		assert_true((unsigned)ui.screen < SCREEN_COUNT);
 		if (i % 20 == 0) {
 			draw();
-			assert_true(has_target(ui_main_act(&ui, &model).kind) ||
-			            ui_main_act(&ui, &model).kind == ACT_PRESS);
+			if (!is_offered(ui_main_act(&ui, &model).kind))
+				fail_msg("round %d: %s does not offer act %d", i,
+				         screen_name(ui.screen), ui_main_act(&ui, &model).kind);
 		}
 	}
 }
