@@ -201,7 +201,7 @@ static void draw_notice(const struct draw *draw)
 	if (!*text)
 		return;
 	/* On a narrow glass it takes more lines, and covers the line below as a whole. */
-	box.h = draw->layout.portrait ? 18.6 : 13.0;
+	box.h = draw->layout.portrait ? 17.6 : 13.0;
 	scene_rect(draw->scene, box, 2.0, style.on);
 	style.wrap = true;
 	style.align = ALIGN_CENTRE;
