@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* Inclusions weighed while they dry: Dry and Drying of /org/ambo/pieces. */
+/* Inclusions weighed while they dry: Dry, Drying and Inclusions of /org/ambo/pieces. */
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -11,13 +11,17 @@
 #define DRYING_NAME_MAX (2u * SYSTEM_LABEL_MAX) /* PIECE/INCLUSION */
 
 /* Drying weighings live in the store alone: nothing runs on them. */
-struct drying_ask {
-	struct bus_call *call;
-	char name[DRYING_NAME_MAX];
-	double mass_g; /* 0: only look */
-	struct store_stamp now;
+struct drying {
+	char name[DRYING_NAME_MAX]; /* under which it is weighed */
 	struct store_drying *rows;
 	size_t n;
+};
+
+struct drying_ask {
+	struct bus_call *call;
+	double mass_g; /* 0: only look */
+	struct store_stamp now;
+	struct drying of;
 	int result;
 };
 
@@ -27,28 +31,28 @@ static void drying_run(struct store *store, void *context)
 
 	store_stamp_now(&ask->now);
 	if (ask->mass_g > 0.0)
-		ask->result = store_drying_add(store, ask->name, ask->mass_g, &ask->now);
+		ask->result = store_drying_add(store, ask->of.name, ask->mass_g, &ask->now);
 	if (ask->result == 0)
-		ask->result = store_drying(store, ask->name, &ask->rows, &ask->n);
+		ask->result = store_drying(store, ask->of.name, &ask->of.rows, &ask->of.n);
 }
 
 /* What the weighings say: constant or not, and when they will be. */
-static int put_drying(sd_bus_message *reply, const struct drying_ask *ask)
+static int put_drying(sd_bus_message *reply, const struct drying *of, const struct store_stamp *now)
 {
 	struct drying_point *points;
 	struct drying_state is;
-	int r = planning_points(ask->rows, ask->n, &ask->now, &points, &is);
+	int r = planning_points(of->rows, of->n, now, &points, &is);
 
 	if (r < 0)
 		return r;
 	free(points);
 	r = dict_begin(reply);
-	dict_put_text(reply, "Name", ask->name);
-	dict_put_whole(reply, "Weighings", (int64_t)ask->n);
+	dict_put_text(reply, "Name", of->name);
+	dict_put_whole(reply, "Weighings", (int64_t)of->n);
 	dict_put_text(reply, "Verdict", drying_verdict_name(is.verdict));
 	dict_put_bool(reply, "Dry", is.verdict == DRYING_DRY);
-	if (ask->n > 0) {
-		dict_put_double(reply, "LastGrams", ask->rows[ask->n - 1].mass_g);
+	if (of->n > 0) {
+		dict_put_double(reply, "LastGrams", of->rows[of->n - 1].mass_g);
 		dict_put_double(reply, "SinceSeconds", is.since_s);
 	}
 	dict_put_double(reply, "LossPercent", 100.0 * is.loss_share);
@@ -70,7 +74,7 @@ static void drying_done(void *context)
 	} else {
 		r = sd_bus_message_new_method_return(ask->call->message, &reply);
 		if (r >= 0)
-			r = put_drying(reply, ask);
+			r = put_drying(reply, &ask->of, &ask->now);
 		if (r >= 0)
 			r = sd_bus_send(NULL, reply, NULL);
 		if (r < 0)
@@ -78,7 +82,7 @@ static void drying_done(void *context)
 		sd_bus_message_unref(reply);
 	}
 	bus_call_drop(ask->call);
-	free(ask->rows);
+	free(ask->of.rows);
 	free(ask);
 }
 
@@ -106,7 +110,7 @@ int bus_drying(sd_bus_message *message, void *context, sd_bus_error *error)
 	ask = calloc(1, sizeof(*ask));
 	if (ask == NULL)
 		return -ENOMEM;
-	snprintf(ask->name, sizeof(ask->name), "%s", name);
+	snprintf(ask->of.name, sizeof(ask->of.name), "%s", name);
 	ask->mass_g = mass_g;
 	ask->call = bus_call_keep(bus, message);
 	if (ask->call == NULL) {
@@ -117,6 +121,101 @@ int bus_drying(sd_bus_message *message, void *context, sd_bus_error *error)
 		bus_refuse(message, "Busy", "The store is too slow now: wait, then try again.");
 		bus_call_drop(ask->call);
 		free(ask);
+	}
+	return 1;
+}
+
+/* All that a piece embeds, each under the name that plans and checks look at first. */
+struct inclusions_ask {
+	struct bus_call *call;
+	struct store_stamp now;
+	struct drying of[PIECE_INCLUSIONS_MAX];
+	char piece[SYSTEM_LABEL_MAX], name[PIECE_INCLUSIONS_MAX][SYSTEM_LABEL_MAX];
+	size_t n;
+	int result;
+};
+
+static void inclusions_free(struct inclusions_ask *ask)
+{
+	for (size_t i = 0; i < ask->n; i++)
+		free(ask->of[i].rows);
+	bus_call_drop(ask->call);
+	free(ask);
+}
+
+/* By PIECE/NAME; by its bare name where it is weighed under that and not under the other. */
+static void inclusions_run(struct store *store, void *context)
+{
+	struct inclusions_ask *ask = context;
+
+	store_stamp_now(&ask->now);
+	for (size_t i = 0; ask->result == 0 && i < ask->n; i++) {
+		struct drying *of = &ask->of[i];
+
+		snprintf(of->name, sizeof(of->name), "%s/%s", ask->piece, ask->name[i]);
+		ask->result = store_drying(store, of->name, &of->rows, &of->n);
+		if (ask->result < 0 || of->n > 0)
+			continue;
+		free(of->rows);
+		of->rows = NULL;
+		ask->result = store_drying(store, ask->name[i], &of->rows, &of->n);
+		if (of->n > 0)
+			snprintf(of->name, sizeof(of->name), "%s", ask->name[i]);
+	}
+}
+
+static void inclusions_done(void *context)
+{
+	struct inclusions_ask *ask = context;
+	sd_bus_message *reply = NULL;
+	int r = ask->result;
+
+	if (r >= 0)
+		r = sd_bus_message_new_method_return(ask->call->message, &reply);
+	if (r >= 0)
+		r = sd_bus_message_open_container(reply, 'a', "a{sv}");
+	for (size_t i = 0; r >= 0 && i < ask->n; i++)
+		r = put_drying(reply, &ask->of[i], &ask->now);
+	if (r >= 0)
+		r = sd_bus_message_close_container(reply);
+	if (r >= 0)
+		r = sd_bus_send(NULL, reply, NULL);
+	if (r < 0)
+		bus_refuse(ask->call->message, "StoreFailed", "The weighings cannot be read (%s).",
+		           store_reason(r));
+	sd_bus_message_unref(reply);
+	inclusions_free(ask);
+}
+
+int bus_inclusions(sd_bus_message *message, void *context, sd_bus_error *error)
+{
+	struct bus *bus = context;
+	const struct live_piece *live;
+	struct inclusions_ask *ask;
+	const char *name;
+	int r = sd_bus_message_read(message, "s", &name);
+
+	(void)error;
+	if (r < 0)
+		return r;
+	live = bus_find_piece(bus, message, name, &r);
+	if (live == NULL)
+		return r;
+	ask = calloc(1, sizeof(*ask));
+	if (ask == NULL)
+		return -ENOMEM;
+	ask->call = bus_call_keep(bus, message);
+	if (ask->call == NULL) {
+		free(ask);
+		return 1;
+	}
+	memcpy(ask->piece, live->piece.name, sizeof(ask->piece));
+	for (; ask->n < live->piece.n_inclusions; ask->n++)
+		memcpy(ask->name[ask->n], live->piece.inclusions[ask->n].name,
+		       sizeof(ask->name[0]));
+	if (store_thread_submit(bus->station->records, inclusions_run, inclusions_done, ask) < 0) {
+		bus_refuse(message, "Busy", "The store is too slow now: wait, then try again.");
+		inclusions_free(ask);
 	}
 	return 1;
 }

@@ -406,6 +406,8 @@ const sd_bus_vtable bus_pieces_vtable[] = {
                                  SD_BUS_PARAM(drying), bus_drying, ANYONE),
         SD_BUS_METHOD_WITH_NAMES("Drying", "s", SD_BUS_PARAM(name), "a{sv}", SD_BUS_PARAM(drying),
                                  bus_drying, ANYONE),
+        SD_BUS_METHOD_WITH_NAMES("Inclusions", "s", SD_BUS_PARAM(piece), "aa{sv}",
+                                 SD_BUS_PARAM(drying), bus_inclusions, ANYONE),
         SD_BUS_PROPERTY("Clocks", "aa{sv}", bus_get_clocks, 0, CHANGES),
         SD_BUS_PROPERTY("Room", "a{sv}", get_room, 0, CHANGES),
         SD_BUS_SIGNAL("Changed", "", 0),

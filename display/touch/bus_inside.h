@@ -28,6 +28,7 @@ struct bus_link {
 	sd_bus_slot *readings; /* NULL: not asked for */
 	int64_t record_id; /* asked for last */
 	int64_t health_us; /* when to ask for the scale's health again */
+	char drying[128];  /* what is being weighed */
 	int curve_fd;      /* where the station writes the curve; -1 none */
 	uint32_t events;
 };
@@ -35,6 +36,7 @@ struct bus_link {
 /* A refusal becomes the notice on the screen. */
 void bus_refused(struct bus_link *link, sd_bus_message *reply);
 void bus_ask_scale(struct bus_link *link);
+void bus_ask_checks(struct bus_link *link);
 /* Answers that both ask for. */
 int bus_on_systems(sd_bus_message *reply, void *context, sd_bus_error *error);
 int bus_on_records(sd_bus_message *reply, void *context, sd_bus_error *error);

@@ -142,8 +142,12 @@ static int on_changed(sd_bus_message *message, void *context, sd_bus_error *erro
 		bus_read_dict(message, link->model, MODEL_BATCH, 0);
 	else if (strcmp(interface, "org.ambo.Scale1") == 0)
 		bus_read_dict(message, link->model, MODEL_SCALE, 0);
-	else if (strcmp(interface, "org.ambo.Pieces1") == 0)
+	else if (strcmp(interface, "org.ambo.Pieces1") == 0) {
 		bus_read_dict(message, link->model, MODEL_SHOP, 0);
+		/* What is due hangs on the clocks. */
+		if (link->ui->screen == SCREEN_LAYER_CHECKS)
+			bus_ask_checks(link);
+	}
 	link->events |= BUS_EVENT_BATCH;
 	return 0;
 }

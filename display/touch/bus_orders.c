@@ -106,6 +106,70 @@ static int on_plan(sd_bus_message *reply, void *context, sd_bus_error *error)
 	return 0;
 }
 
+static int on_checks(sd_bus_message *reply, void *context, sd_bus_error *error)
+{
+	(void)error;
+	return on_rows(reply, context, MODEL_CHECKS);
+}
+
+void bus_ask_checks(struct bus_link *link)
+{
+	sd_bus_call_method_async(link->bus, NULL, PIECES, "Checks", on_checks, link, "s",
+	                         link->ui->piece);
+}
+
+static int on_drying(sd_bus_message *reply, void *context, sd_bus_error *error)
+{
+	(void)error;
+	return on_rows(reply, context, MODEL_DRYING);
+}
+
+static void ask_drying(struct bus_link *link)
+{
+	sd_bus_call_method_async(link->bus, NULL, PIECES, "Inclusions", on_drying, link, "s",
+	                         link->ui->piece);
+}
+
+static int on_dried(sd_bus_message *reply, void *context, sd_bus_error *error)
+{
+	struct bus_link *link = context;
+
+	(void)error;
+	if (sd_bus_message_is_method_error(reply, NULL))
+		bus_refused(link, reply);
+	else
+		ask_drying(link);
+	return 0;
+}
+
+/* One settled mass, then kept under the name it was asked for. */
+static int on_dry_weighed(sd_bus_message *reply, void *context, sd_bus_error *error)
+{
+	struct bus_link *link = context;
+	double mass_g, doubt_g;
+
+	(void)error;
+	if (sd_bus_message_is_method_error(reply, NULL)) {
+		bus_refused(link, reply);
+	} else if (sd_bus_message_read(reply, "dd", &mass_g, &doubt_g) >= 0) {
+		if (mass_g > doubt_g)
+			sd_bus_call_method_async(link->bus, NULL, PIECES, "Dry", on_dried, link,
+			                         "sd", link->drying, mass_g);
+		else
+			snprintf(link->ui->notice, sizeof link->ui->notice, "%s",
+			         _("Nothing is on the pan that this scale can weigh."));
+	}
+	link->events |= BUS_EVENT_ANSWER;
+	return 0;
+}
+
+static void dry(struct bus_link *link)
+{
+	snprintf(link->drying, sizeof link->drying, "%s",
+	         link->model->drying[link->ui->drying].name);
+	sd_bus_call_method_async(link->bus, NULL, SCALE, "Weigh", on_dry_weighed, link, "");
+}
+
 static int on_accepted(sd_bus_message *reply, void *context, sd_bus_error *error)
 {
 	struct bus_link *link = context;
@@ -283,6 +347,8 @@ static void ask_piece(struct bus_link *link)
 {
 	const char *piece = link->ui->piece;
 
+	model_empty(link->model, MODEL_CHECKS);
+	model_empty(link->model, MODEL_DRYING);
 	model_empty(link->model, MODEL_LAYERS);
 	model_empty(link->model, MODEL_PLAN);
 	link->model->plan_note[0] = '\0';
@@ -401,6 +467,15 @@ void bus_link_send(struct bus_link *link, const struct order *order)
 		break;
 	case ORDER_POUR:
 		pour(link);
+		break;
+	case ORDER_CHECKS:
+		bus_ask_checks(link);
+		break;
+	case ORDER_DRYING:
+		ask_drying(link);
+		break;
+	case ORDER_DRY:
+		dry(link);
 		break;
 	case ORDER_PRACTICE:
 		practice(link);

@@ -78,7 +78,9 @@ void draw_strip(const struct draw *draw, const struct strip_button *buttons, int
 			            buttons[i].act, buttons[i].text);
 		n = 1;
 	}
-	double narrow = fmin(34.0, (rest.w - LAYOUT_GAP_MM * (n - 1)) / n);
+	/* Letters grow with the glass, and what holds them. */
+	const double most = 34.0 * draw->layout.text_cap_mm / layout_letter_mm(22.0, LAYOUT_ARM_MM);
+	double narrow = fmin(most, (rest.w - LAYOUT_GAP_MM * (n - 1)) / n);
 
 	/* Never narrower than a glove needs; the wide one takes what is left. */
 	narrow = fmax(narrow * 0.8, LAYOUT_TARGET_MM);
@@ -121,7 +123,8 @@ void draw_title(const struct draw *draw, struct box *body, const char *text)
 
 	style.face = FACE_BOLD;
 	style.cap_mm *= 1.15;
-	scene_text(draw->scene, layout_cut_top(body, 6.0, 1.5), &style, text);
+	/* Not into the corner's line above, nor the list's below. */
+	scene_text(draw->scene, layout_cut_top(body, 1.5 * style.cap_mm, 1.2), &style, text);
 }
 
 void draw_back_button(const struct draw *draw, struct strip_button *ret)
@@ -231,7 +234,7 @@ void draw_headline(const struct draw *draw, struct box box, enum tone tone, cons
 {
 	uint32_t ground = draw->palette->tone[tone].ground, ink = draw->palette->tone[tone].ink;
 	double cap = draw->layout.headline_cap_mm;
-	struct box inner = {box.x + 1.5, box.y, box.w - 3.0, box.h};
+	struct box inner = {box.x + 1.5, box.y, box.w - 3.0, box.h}, panel = box;
 	/* Tall: more than one line, each word on its own where it must. */
 	bool tall = box.h > 2.2 * cap;
 	struct scene_style style = {.face = FACE_NARROW,
@@ -242,7 +245,10 @@ void draw_headline(const struct draw *draw, struct box box, enum tone tone, cons
 	                            .colour = ink,
 	                            .on = ground};
 
-	scene_rect(draw->scene, box, RADIUS_MM, ground);
+	/* Two lines fill their box: the panel goes beyond it. */
+	if (tall && !draw->layout.portrait)
+		panel = (struct box){box.x, box.y - 0.7, box.w, box.h + 1.4};
+	scene_rect(draw->scene, panel, RADIUS_MM, ground);
 	if (tone != TONE_PLAIN && !tall && !draw->layout.portrait) {
 		struct box shape =
 		        draw->scene->rtl

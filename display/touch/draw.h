@@ -84,6 +84,8 @@ void draw_word_asked(const struct draw *draw);
 void screen_pieces(const struct draw *draw);
 void screen_piece(const struct draw *draw);
 void screen_clocks(const struct draw *draw);
+void screen_layer_checks(const struct draw *draw);
+void screen_drying(const struct draw *draw);
 /* The section of the piece that is open, poured solid and planned as ghosts. */
 void draw_section(const struct draw *draw, struct box box);
 /* A pan from above with a load at a place (-1: the middle, -2: none). */

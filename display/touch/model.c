@@ -31,6 +31,10 @@ static uint32_t *rows_of(struct model *model, enum model_part part, char **ret_f
 		ROWS(plan, n_plan, MODEL_LAYERS_MAX);
 	case MODEL_CLOCKS:
 		ROWS(clocks, n_clocks, MODEL_CLOCKS_MAX);
+	case MODEL_CHECKS:
+		ROWS(checks, n_checks, MODEL_CHECKS_MAX);
+	case MODEL_DRYING:
+		ROWS(drying, n_drying, MODEL_DRYING_MAX);
 	case MODEL_SCALE:
 	case MODEL_READING:
 	case MODEL_BATCH:
@@ -77,6 +81,8 @@ static void *find_row(struct model *model, enum model_part part, uint32_t row)
 	case MODEL_LAYERS:
 	case MODEL_PLAN:
 	case MODEL_CLOCKS:
+	case MODEL_CHECKS:
+	case MODEL_DRYING:
 		break;
 	}
 	if (!rows_of(model, part, &first, &size, &most) || row >= most)

@@ -16,6 +16,8 @@
 #define MODEL_PIECES_MAX  24u
 #define MODEL_LAYERS_MAX  32u
 #define MODEL_CLOCKS_MAX  96u
+#define MODEL_CHECKS_MAX  28u
+#define MODEL_DRYING_MAX  32u
 #define MODEL_FINDINGS    4u
 #define MODEL_CURVE_MAX   1500u /* points, thinned to this */
 
@@ -106,6 +108,19 @@ struct model_clock {
 	double layer, age_known, at_realtime_us;
 };
 
+/* A step of the check list of the piece that is open on the screen. */
+struct model_check {
+	char check[24], when[40], sentence[512];
+	double layer, due, done; /* done: NAN where the station leaves it to the person */
+};
+
+/* What the piece that is open embeds, weighed while it dries. */
+struct model_drying {
+	char name[128]; /* under which it is weighed: PIECE/NAME or NAME */
+	char verdict[16];
+	double weighings, last_g, since_s, dry_in_s;
+};
+
 struct model {
 	enum model_link link;
 	struct model_scale scale;
@@ -114,10 +129,12 @@ struct model {
 	struct model_shop shop;
 	double now_realtime_us; /* this machine's clock, NAN unknown */
 	uint32_t n_systems, n_records, n_open, n_curve;
-	uint32_t n_pieces, n_layers, n_plan, n_clocks;
+	uint32_t n_pieces, n_layers, n_plan, n_clocks, n_checks, n_drying;
 	struct model_piece pieces[MODEL_PIECES_MAX];
 	struct model_layer layers[MODEL_LAYERS_MAX], plan[MODEL_LAYERS_MAX];
 	struct model_clock clocks[MODEL_CLOCKS_MAX];
+	struct model_check checks[MODEL_CHECKS_MAX];
+	struct model_drying drying[MODEL_DRYING_MAX];
 	char plan_note[512]; /* the plan's first warning, or why there is none */
 	struct model_system systems[MODEL_SYSTEMS_MAX];
 	struct model_record records[MODEL_RECORDS_MAX];
@@ -138,10 +155,12 @@ enum model_part {
 	MODEL_RECORDS, /* row: index */
 	MODEL_RECORD,
 	MODEL_SHOP,
-	MODEL_PIECES, /* row: index, and the next three */
+	MODEL_PIECES, /* row: index, and the next five */
 	MODEL_LAYERS,
 	MODEL_PLAN,
 	MODEL_CLOCKS,
+	MODEL_CHECKS,
+	MODEL_DRYING,
 };
 
 /* A property or member by its name on the bus, nested ones with a dot

@@ -209,6 +209,26 @@ static const struct field clock_fields[] = {
         END,
 };
 
+static const struct field check_fields[] = {
+        TEXT(model_check, "Check", check),
+        TEXT(model_check, "When", when),
+        TEXT(model_check, "Sentence", sentence),
+        NUMBER(model_check, "Layer", layer),
+        NUMBER(model_check, "Due", due),
+        NUMBER(model_check, "Done", done),
+        END,
+};
+
+static const struct field drying_fields[] = {
+        TEXT(model_drying, "Name", name),
+        TEXT(model_drying, "Verdict", verdict),
+        NUMBER(model_drying, "Weighings", weighings),
+        NUMBER(model_drying, "LastGrams", last_g),
+        NUMBER(model_drying, "SinceSeconds", since_s),
+        NUMBER(model_drying, "DryInSeconds", dry_in_s),
+        END,
+};
+
 const struct field *model_fields(enum model_part part)
 {
 	switch (part) {
@@ -234,6 +254,10 @@ const struct field *model_fields(enum model_part part)
 		return layer_fields;
 	case MODEL_CLOCKS:
 		return clock_fields;
+	case MODEL_CHECKS:
+		return check_fields;
+	case MODEL_DRYING:
+		return drying_fields;
 	}
 	return NULL;
 }

@@ -107,6 +107,24 @@ static double number(struct json_object *object, const char *key, double otherwi
 	                                                       : otherwise;
 }
 
+/* "ticks": {"level": 3} for the piece. */
+static void put_ticks(struct ui *ui, struct json_object *object)
+{
+	struct json_object *ticks;
+
+	if (!json_object_object_get_ex(object, "ticks", &ticks) ||
+	    !json_object_is_type(ticks, json_type_object))
+		return;
+	memcpy(ui->ticks.piece, ui->piece, sizeof ui->ticks.piece);
+	json_object_object_foreach(ticks, check, layer)
+	{
+		int at = ui_layer_check(check);
+
+		if (at >= 0)
+			ui->ticks.layer[at] = json_object_get_double(layer);
+	}
+}
+
 /* What was chosen on the screens beside the batch. */
 static void put_care(struct ui *ui, struct json_object *object)
 {
@@ -125,6 +143,9 @@ static void put_care(struct ui *ui, struct json_object *object)
 		ui->down_share = number(object, "down_share", 0);
 	}
 	snprintf(ui->piece, sizeof ui->piece, "%s", text(object, "piece"));
+	ui->away_id = number(object, "away_id", 0);
+	ui->drying = (int32_t)number(object, "drying", 0);
+	put_ticks(ui, object);
 	if ((unsigned)ui->first >= FIRST_COUNT || (unsigned)ui->entry.field >= ENTRY_COUNT ||
 	    (unsigned)ui->check.step > CHECK_TOLD)
 		ui->first = 0, ui->entry.field = 0, ui->check.step = 0;
@@ -160,6 +181,10 @@ static int put_all(struct json_object *object, struct model *model, struct ui *u
 			r = put_rows(model, MODEL_PLAN, value);
 		else if (strcmp(key, "clocks") == 0)
 			r = put_rows(model, MODEL_CLOCKS, value);
+		else if (strcmp(key, "checks") == 0)
+			r = put_rows(model, MODEL_CHECKS, value);
+		else if (strcmp(key, "drying") == 0)
+			r = put_rows(model, MODEL_DRYING, value);
 		else if (strcmp(key, "now_realtime_us") == 0)
 			model->now_realtime_us = json_object_get_double(value);
 		else if (strcmp(key, "curve") == 0)

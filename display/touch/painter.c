@@ -231,13 +231,45 @@ static void set_size(struct painter *painter, const struct scene_item *item, dou
 	pango_layout_set_font_description(painter->layout, face);
 }
 
+/* "331.2 g", "2 h 5 min": the line does not break between a number and its short unit. */
+static size_t unit_bytes(const char *text)
+{
+	size_t n = 0;
+
+	if (text[0] == '%' || strncmp(text, "°", 2) == 0)
+		return 1;
+	while ((text[n] >= 'a' && text[n] <= 'z') || (text[n] >= 'A' && text[n] <= 'Z'))
+		n++;
+	return n <= 3 && (unsigned char)text[n] < 0x80 ? n : 0;
+}
+
+static void glue_units(const char *text, char *ret, size_t size)
+{
+	size_t n = 0;
+
+	for (const char *c = text; *c && n + 3 < size; c++) {
+		bool glued = *c == ' ' && c > text && c[-1] >= '0' && c[-1] <= '9' &&
+		             unit_bytes(c + 1) > 0;
+
+		if (glued)
+			memcpy(ret + n, "\u00a0", 2);
+		else
+			ret[n] = *c;
+		n += glued ? 2 : 1;
+	}
+	ret[n] = '\0';
+}
+
 static void set_text(struct painter *painter, const struct scene *scene,
                      const struct scene_item *item, double px_per_mm)
 {
 	PangoLayout *layout = painter->layout;
 	bool right = (item->align == ALIGN_END) != scene->rtl;
+	char glued[SCENE_TEXT_MAX];
 
-	pango_layout_set_text(layout, scene_item_text(scene, item), -1);
+	if (item->wrap)
+		glue_units(scene_item_text(scene, item), glued, sizeof glued);
+	pango_layout_set_text(layout, item->wrap ? glued : scene_item_text(scene, item), -1);
 	pango_layout_set_auto_dir(layout, FALSE);
 	pango_context_set_base_dir(painter->context,
 	                           scene->rtl ? PANGO_DIRECTION_RTL : PANGO_DIRECTION_LTR);

@@ -321,7 +321,13 @@ void say_pct(double pct, char *buffer)
 
 void say_duration(double seconds, char *buffer)
 {
+	size_t n;
+
 	words_duration(seconds, buffer);
+	/* "20 h", where nobody counts minutes. */
+	n = strlen(buffer);
+	if (n > 6 && strcmp(buffer + n - 6, " 0 min") == 0)
+		buffer[n - 6] = '\0';
 }
 
 void say_degrees(double degc, enum units units, char *buffer)

@@ -293,7 +293,7 @@ void screen_discard(const struct draw *draw)
 {
 	struct box body = draw->layout.body, yes;
 	const struct strip_button keep = {
-	        _("Keep the batch"), {ACT_GO, SCREEN_BATCH}, TONE_MUST_ACT};
+	        _("PRESS: keep the batch"), {ACT_GO, SCREEN_BATCH}, TONE_MUST_ACT};
 
 	draw_headline(draw, layout_cut_top(&body, draw_headline_mm(draw, _("DISCARD?")), 2.5),
 	              TONE_ABNORMAL, _("DISCARD?"));

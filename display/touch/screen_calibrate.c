@@ -26,7 +26,7 @@ static const char *headline(const struct draw *draw, enum tone *ret_tone)
 	if (step_is(draw, "rising"))
 		return _("PUT LOAD ON");
 	if (step_is(draw, "falling"))
-		return _("TAKE SOME");
+		return _("LESS LOAD");
 	if (message_is(draw, "repeat-on") || message_is(draw, "place-on"))
 		return _("PUT IT ON");
 	if (message_is(draw, "repeat-off") || message_is(draw, "place-off"))
@@ -156,7 +156,8 @@ static int calibrate_strip(const struct draw *draw, struct act act, char text[SA
 
 	strip[0] = (struct strip_button){_("it goes on by itself"), {ACT_NONE, 0}, TONE_PLAIN};
 	if (act.kind == ACT_ACCEPT)
-		strip[0] = (struct strip_button){_("PRESS: let it hold"), act, TONE_MUST_ACT};
+		strip[0] =
+		        (struct strip_button){_("PRESS: use it from now on"), act, TONE_MUST_ACT};
 	else if (act.kind == ACT_GIVE_UP)
 		strip[0] = (struct strip_button){_("PRESS: end it"), act, TONE_MUST_ACT};
 	else if (act.kind == ACT_TAKE)

@@ -45,7 +45,7 @@ static void nothing_to_mix(const struct draw *draw, struct box body)
 		draw_title(draw, &body, _("What is to be mixed?"));
 		draw_sentence(draw, body,
 		              _("No resin system is entered yet: enter the one on your bottles' "
-		                "label, under Bench."));
+		                "label."));
 	}
 }
 

@@ -98,7 +98,7 @@ static void step_water(const struct draw *draw, struct box body)
 static void strip_of_first(const struct draw *draw, bool may_wait)
 {
 	struct strip_button strip[3] = {
-	        {_("PRESS: that is right"), {ACT_NEXT, 0}, TONE_MUST_ACT},
+	        {_("PRESS: next"), {ACT_NEXT, 0}, TONE_MUST_ACT},
 	        {_("Later"), {ACT_LATER, 0}, TONE_PLAIN},
 	};
 
@@ -124,7 +124,15 @@ static void strip_of_first(const struct draw *draw, bool may_wait)
 void screen_first(const struct draw *draw)
 {
 	struct box body = draw->layout.body;
+	struct strip_button back;
 
+	if (ui_batch_open(draw->model)) {
+		draw_back_button(draw, &back);
+		draw_sentence(draw, body,
+		              _("A batch is open: the first questions go on after it."));
+		draw_strip(draw, &back, 1);
+		return;
+	}
 	if (draw->ui->first == FIRST_SOUND) {
 		screen_heard(draw);
 		return;

@@ -47,7 +47,7 @@ void screen_pieces(const struct draw *draw)
 		draw_sentence(
 		        draw, body,
 		        _("No piece is kept here yet. A piece is described in a file and handed "
-		          "over at the terminal: ambo piece keep FILE."));
+		          "over at the terminal: ambo piece new FILE."));
 	draw_strip(draw, strip, pages > 1 ? 3 : 2);
 }
 
@@ -104,9 +104,10 @@ void screen_piece(const struct draw *draw)
 {
 	const struct model_layer *layer = ui_next_layer(draw->model);
 	struct box body = draw->layout.body, picture;
-	struct strip_button strip[3] = {
-	        [1] = {_("Clocks"), {ACT_GO, SCREEN_CLOCKS}, TONE_PLAIN},
-	        [2] = {_("Back"), {ACT_GO, SCREEN_PIECES}, TONE_PLAIN},
+	struct strip_button strip[4] = {
+	        [1] = {_("Checks"), {ACT_GO, SCREEN_LAYER_CHECKS}, TONE_PLAIN},
+	        [2] = {_("Drying"), {ACT_GO, SCREEN_DRYING}, TONE_PLAIN},
+	        [3] = {_("Back"), {ACT_GO, SCREEN_PIECES}, TONE_PLAIN},
 	};
 	char text[SAY_MAX], press[SAY_MAX], mass[WORDS_NUMBER_MAX], number[16],
 	        wait[WORDS_NUMBER_MAX];
@@ -120,6 +121,8 @@ void screen_piece(const struct draw *draw)
 		         number, "mass", mass, NULL);
 		strip[0] = (struct strip_button){press, {ACT_POUR, 0}, TONE_MUST_ACT};
 	}
+	if (draw->layout.portrait) /* the strip's small ones stand above it */
+		layout_cut_bottom(&body, draw->layout.strip.h, LAYOUT_GAP_MM);
 	draw_title(draw, &body, draw->ui->piece);
 	picture = draw->layout.portrait
 	                  ? layout_cut_bottom(&body, body.h * 0.5, 2.0)
@@ -134,7 +137,7 @@ void screen_piece(const struct draw *draw)
 		         "time", wait, NULL);
 	}
 	draw_sentence(draw, body, text);
-	draw_strip(draw, strip, 3);
+	draw_strip(draw, strip, 4);
 }
 
 static const char *event_words(const char *event)

@@ -131,7 +131,12 @@ static void draw_corner(const struct draw *draw)
 	                                        : layout_cut_away(&box, box.w * 0.40, LAYOUT_GAP_MM,
 	                                                          draw->layout.hand);
 
+	/* Each at its own outer edge, whichever hand pours and way the language reads. */
+	const bool at_start =
+	        draw->layout.portrait || (draw->layout.hand == HAND_RIGHT) != draw->scene->rtl;
+
 	style.cap_mm = draw->layout.small_cap_mm;
+	style.align = at_start ? ALIGN_START : ALIGN_END;
 	if (tone != TONE_PLAIN) {
 		style.colour = draw->palette->tone[TONE_ABNORMAL].ink;
 		style.on = draw->palette->tone[TONE_ABNORMAL].ground;
@@ -145,7 +150,7 @@ static void draw_corner(const struct draw *draw)
 	tell_bench(&told, draw->model, &draw->ui->settings);
 	style = draw_style(draw, draw->palette->quiet, draw->palette->ground);
 	style.cap_mm = draw->layout.small_cap_mm;
-	style.align = draw->layout.portrait ? ALIGN_START : ALIGN_END;
+	style.align = draw->layout.portrait || !at_start ? ALIGN_START : ALIGN_END;
 	scene_text(draw->scene, box, &style, told.text);
 }
 
@@ -162,7 +167,7 @@ static void draw_lost(const struct draw *draw)
 	        draw, body,
 	        lost ? _("The station does not answer: stop pouring. It is looked for all the "
 	                 "time, and the batch goes on where it was.")
-	             : _("Waiting for the station on the bus."));
+	             : _("Waiting for the station to answer."));
 	draw_strip(draw, &none, 1);
 	draw_edge(draw, lost ? TONE_DANGER : TONE_PLAIN, true);
 }
@@ -195,7 +200,8 @@ static void draw_notice(const struct draw *draw)
 
 	if (!*text)
 		return;
-	box.h = 13.0;
+	/* On a narrow glass it takes more lines, and covers the line below as a whole. */
+	box.h = draw->layout.portrait ? 17.6 : 13.0;
 	scene_rect(draw->scene, box, 2.0, style.on);
 	style.wrap = true;
 	style.align = ALIGN_CENTRE;
@@ -255,6 +261,12 @@ static void draw_screen(const struct draw *draw)
 		break;
 	case SCREEN_CLOCKS:
 		screen_clocks(draw);
+		break;
+	case SCREEN_LAYER_CHECKS:
+		screen_layer_checks(draw);
+		break;
+	case SCREEN_DRYING:
+		screen_drying(draw);
 		break;
 	case SCREEN_SOUND:
 		screen_sound(draw);

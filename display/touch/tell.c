@@ -54,6 +54,18 @@ static const char *or_dash(const char *text)
 	return *text ? text : "-";
 }
 
+/* How far a list is. */
+static void tell_list(const struct model *model, const struct ui *ui, char *buffer, size_t size)
+{
+	unsigned done = 0, weighed = 0;
+
+	for (uint32_t i = 0; i < model->n_checks; i++)
+		done += ui_check_done(ui, &model->checks[i]);
+	for (uint32_t i = 0; i < model->n_drying; i++)
+		weighed += model->drying[i].weighings > 0.0;
+	snprintf(buffer, size, " done=%u weighed=%u", done, weighed);
+}
+
 size_t tell_line(const struct model *model, const struct ui *ui, const struct scene *scene,
                  const struct touch_frame *frame, char buffer[TELL_MAX])
 {
@@ -62,14 +74,19 @@ size_t tell_line(const struct model *model, const struct ui *ui, const struct sc
 	                     : ui->screen == SCREEN_ENTER ? (int)ui->entry.field
 	                     : ui->screen == SCREEN_CHECK ? (int)ui->check.step
 	                                                  : 0;
-	size_t n = (size_t)snprintf(
+	char more[48] = "";
+	size_t n;
+
+	if (ui->screen == SCREEN_LAYER_CHECKS || ui->screen == SCREEN_DRYING)
+		tell_list(model, ui, more, sizeof more);
+	n = (size_t)snprintf(
 	        buffer, TELL_MAX,
-	        "shown %s %s %s %s link=%s sound=%s%s%s%s%s question=%d amount=%.0f targets=", screen_name(ui->screen),
-	        or_dash(model->batch.step), or_dash(model->batch.message),
+	        "shown %s %s %s %s link=%s sound=%s%s%s%s%s question=%d amount=%.0f%s targets=",
+	        screen_name(ui->screen), or_dash(model->batch.step), or_dash(model->batch.message),
 	        or_dash(model->batch.press), links[model->link], sound_name(ui->sound),
 	        ui->settings.quiet && ui->lit ? " lit" : "", ui->asleep ? " asleep" : "",
-	        ui->wipe ? " wipe" : "", ui->notice[0] ? " notice" : "", question,
-	        ui->amount_g);
+	        ui->wipe ? " wipe" : "", ui->notice[0] ? " notice" : "", question, ui->amount_g,
+	        more);
 
 	for (uint32_t i = 0; i < scene->n_items && n + 64 < TELL_MAX; i++) {
 		const struct scene_item *item = &scene->item[i];

@@ -44,35 +44,60 @@ void touch_file_close(struct touch_file *file)
 	free(file);
 }
 
-static void run_line(struct touch_file *file, const char *line, int64_t now_us)
+static void push_finger(bool down, float x, float y, long long finger)
 {
-	SDL_Event event = {0};
-	long long finger = 1;
-	double ms;
-	char verb[8];
-	float x, y;
-	int n;
+	SDL_Event event = {.type = down ? SDL_FINGERDOWN : SDL_FINGERUP};
 
-	if (sscanf(line, "wait %lf", &ms) == 1) {
-		file->until_us = now_us + (int64_t)(ms * 1e3);
-		return;
-	}
-	n = sscanf(line, "%7s %f %f %lld", verb, &x, &y, &finger);
-	if (n < 3 || (strcmp(verb, "down") != 0 && strcmp(verb, "up") != 0)) {
-		if (line[strspn(line, " \t")] != '\0' && line[0] != '#')
-			fprintf(stderr,
-			        "ambo-display: touches: \"%.60s\" is no event; expected "
-			        "down X Y, up X Y or wait MS\n",
-			        line);
-		return;
-	}
-	event.type = strcmp(verb, "down") == 0 ? SDL_FINGERDOWN : SDL_FINGERUP;
 	event.tfinger.touchId = 1;
 	event.tfinger.fingerId = finger;
 	event.tfinger.x = x;
 	event.tfinger.y = y;
 	event.tfinger.pressure = 1.0f;
 	SDL_PushEvent(&event);
+}
+
+static void push_key(bool down, SDL_Keycode code)
+{
+	SDL_Event event = {.type = down ? SDL_KEYDOWN : SDL_KEYUP};
+
+	event.key.state = down ? SDL_PRESSED : SDL_RELEASED;
+	event.key.keysym.sym = code;
+	SDL_PushEvent(&event);
+}
+
+static void run_line(struct touch_file *file, const char *line, int64_t now_us)
+{
+	SDL_Keycode code;
+	long long finger = 1;
+	double ms;
+	char verb[8], name[16];
+	float x, y;
+
+	if (sscanf(line, "wait %lf", &ms) == 1) {
+		file->until_us = now_us + (int64_t)(ms * 1e3);
+		return;
+	}
+	if (sscanf(line, "mark %15[^\n]", name) == 1) {
+		printf("reached %s\n", name);
+		fflush(stdout);
+		return;
+	}
+	if (sscanf(line, "%7s %f %f %lld", verb, &x, &y, &finger) >= 3 &&
+	    (strcmp(verb, "down") == 0 || strcmp(verb, "up") == 0)) {
+		push_finger(strcmp(verb, "down") == 0, x, y, finger);
+		return;
+	}
+	if (sscanf(line, "%7s %15[^\n]", verb, name) == 2 &&
+	    (strcmp(verb, "press") == 0 || strcmp(verb, "release") == 0) &&
+	    (code = SDL_GetKeyFromName(name)) != SDLK_UNKNOWN) {
+		push_key(strcmp(verb, "press") == 0, code);
+		return;
+	}
+	if (line[strspn(line, " \t")] != '\0' && line[0] != '#')
+		fprintf(stderr,
+		        "ambo-display: touches: \"%.60s\" is no event; expected "
+		        "down X Y, up X Y, press KEY, release KEY, wait MS or mark WORD\n",
+		        line);
 }
 
 /* Of a file that has ended poll() would say for ever that it can be read. */

@@ -4,9 +4,11 @@
 
 #include <stdint.h>
 
-/* Finger events out of a file or pipe, pushed through SDL's own queue, so that a test
- * goes the way a finger goes. A line each: down X Y [FINGER], up X Y [FINGER] with
- * shares of the window, wait MS. A line that is none of these is said and passed. */
+/* Finger and key events out of a file or pipe, pushed through SDL's own queue, so that a
+ * test goes the way a finger or a foot goes. A line each: down X Y [FINGER], up X Y [FINGER]
+ * with shares of the window; press KEY, release KEY by SDL's names ("Space", "F1"); wait MS;
+ * mark WORD tells on the standard output that it has come this far. A line that is none of
+ * these is said and passed. */
 struct touch_file;
 
 int touch_file_open(const char *path, struct touch_file **ret); /* -errno */

@@ -10,9 +10,9 @@
 #define STICKY_SHARE 0.8
 
 static const char *const screen_names[SCREEN_COUNT] = {
-        "first", "home",     "amount", "batch", "discard", "records", "record",
-        "scale", "settings", "sound",  "heard", "bench",   "enter",   "calibrate",
-        "load",  "check",    "pieces", "piece", "clocks",
+        "first", "home",     "amount", "batch", "discard", "records",      "record",
+        "scale", "settings", "sound",  "heard", "bench",   "enter",        "calibrate",
+        "load",  "check",    "pieces", "piece", "clocks",  "layer-checks", "drying",
 };
 
 const char *screen_name(enum screen screen)
@@ -336,6 +336,7 @@ static bool refused(struct ui *ui, const struct model *model, struct act act)
 {
 	bool weighs =
 	        act.kind == ACT_BEGIN || act.kind == ACT_AGAIN || act.kind == ACT_POUR ||
+	        (act.kind == ACT_WEIGH && ui->screen == SCREEN_DRYING) ||
 	        (act.kind == ACT_NEXT && ui->screen == SCREEN_FIRST && ui->first == FIRST_WATER);
 
 	if (!weighs || model_calibrated(model))
@@ -383,6 +384,10 @@ struct order ui_act(struct ui *ui, const struct model *model, struct act act, do
 			return order(ORDER_LIST);
 		if (act.value == SCREEN_PIECES)
 			return order(ORDER_PIECES);
+		if (act.value == SCREEN_LAYER_CHECKS)
+			return order(ORDER_CHECKS);
+		if (act.value == SCREEN_DRYING)
+			return order(ORDER_DRYING);
 		if (act.value == SCREEN_CHECK)
 			ui->check.step = CHECK_ZERO;
 		break;
@@ -443,7 +448,8 @@ struct act ui_main_act(const struct ui *ui, const struct model *model)
 	if (model->link != LINK_UP)
 		return (struct act){ACT_NONE, 0};
 	/* From any screen the running batch is one press away. */
-	if (!open && (ui_first_main(ui, model, &theirs) || ui_care_main(ui, model, &theirs)))
+	if (!open && (ui_first_main(ui, model, &theirs) || ui_care_main(ui, model, &theirs) ||
+	              ui_piece_main(ui, model, &theirs)))
 		return theirs;
 	switch (ui->screen) {
 	case SCREEN_BATCH:
@@ -451,10 +457,6 @@ struct act ui_main_act(const struct ui *ui, const struct model *model)
 	case SCREEN_AMOUNT:
 		if (!open)
 			return (struct act){ACT_BEGIN, 0};
-		break;
-	case SCREEN_PIECE:
-		if (!open && ui_next_layer(model))
-			return (struct act){ACT_POUR, 0};
 		break;
 	case SCREEN_HOME:
 		if (!open && !model_calibrated(model))
@@ -485,7 +487,10 @@ struct act ui_main_act(const struct ui *ui, const struct model *model)
 	case SCREEN_LOAD:
 	case SCREEN_CHECK:
 	case SCREEN_PIECES:
+	case SCREEN_PIECE:
 	case SCREEN_CLOCKS:
+	case SCREEN_LAYER_CHECKS:
+	case SCREEN_DRYING:
 	case SCREEN_COUNT:
 		break;
 	}

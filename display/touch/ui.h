@@ -30,6 +30,8 @@ enum screen {
 	SCREEN_PIECES,
 	SCREEN_PIECE,
 	SCREEN_CLOCKS,
+	SCREEN_LAYER_CHECKS, /* of the piece that is open */
+	SCREEN_DRYING,       /* what it embeds, weighed day by day */
 	SCREEN_COUNT
 };
 const char *screen_name(enum screen screen);
@@ -59,6 +61,9 @@ enum order_kind {
 	ORDER_PIECES,   /* their list */
 	ORDER_PIECE,    /* ui->piece: layers and plan */
 	ORDER_POUR,     /* a batch for the next layer of ui->piece */
+	ORDER_CHECKS,   /* of ui->piece: what is to be looked at */
+	ORDER_DRYING,   /* of ui->piece: how dry its inclusions are */
+	ORDER_DRY,      /* weigh the one of row ui->drying */
 	ORDER_PRACTICE, /* a batch of water: ui->system, ui->amount_g */
 };
 struct order {
@@ -119,6 +124,14 @@ struct ui_check {
 };
 extern const char *const ui_classes[]; /* of OIML R 111, NULL-ended */
 
+/* What was ticked off, in a row for each of ui_layer_checks: for which layer. */
+#define UI_LAYER_CHECKS 14
+struct ui_ticks {
+	char piece[48];
+	double layer[UI_LAYER_CHECKS]; /* 0: not */
+};
+extern const char *const ui_layer_checks[UI_LAYER_CHECKS]; /* the station's names */
+
 /* A dial: least to most along it, logarithmic, in whole steps. */
 struct dial {
 	double *value; /* NULL: this screen has none */
@@ -144,6 +157,8 @@ struct ui {
 	double load_g;     /* the known load that comes next */
 	char digits[8];    /* as typed on the keypad */
 	char piece[48];    /* open on the screen */
+	struct ui_ticks ticks;
+	int32_t drying;    /* row of the model: what is weighed next */
 	double held;       /* share of the five seconds that the foot is down; NAN: it is up */
 	struct act down;   /* what a finger is on */
 	double down_share; /* of the longest touch that counts */
@@ -187,6 +202,11 @@ void ui_checked(struct ui *ui, const char *verdict, double error_g, double limit
 bool ui_needs_word(const struct model *model);
 /* The layer of the open piece that is to be poured next; NULL: none. */
 const struct model_layer *ui_next_layer(const struct model *model);
+
+/* Which of ui_layer_checks; -1: one that is not known here. */
+int ui_layer_check(const char *name);
+/* By the station's own knowledge, or ticked off. */
+bool ui_check_done(const struct ui *ui, const struct model_check *check);
 
 bool ui_batch_open(const struct model *model); /* there is one that is not finished */
 bool ui_live(const struct model *model);       /* a charge is live: only the strip is */

@@ -14,6 +14,7 @@ bool ui_piece_act(struct ui *ui, const struct model *model, struct act act, stru
 /* Likewise for what a press means there. */
 bool ui_first_main(const struct ui *ui, const struct model *model, struct act *ret);
 bool ui_care_main(const struct ui *ui, const struct model *model, struct act *ret);
+bool ui_piece_main(const struct ui *ui, const struct model *model, struct act *ret);
 
 /* ui_first.c: a step of the first run is done; with the last one all of it is. */
 struct order ui_first_next(struct ui *ui);

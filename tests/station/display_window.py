@@ -135,9 +135,9 @@ class Window:
     def screen(self):
         return self.line().split()[1]
 
-    def target(self, kind, value=None):
-        """Where it is, in pixels of the window; None while it is not there."""
-        for name, number, x, y in re.findall(r"([a-z-]+)/(-?\d+)@(\d+),(\d+)", self.line()):
+    def target(self, kind, value=None, line=None):
+        """Where it is (was, in that line), in pixels of the window; None while it is not there."""
+        for name, number, x, y in re.findall(r"([a-z-]+)/(-?\d+)@(\d+),(\d+)", line or self.line()):
             if name == kind and (value is None or int(number) == value):
                 return int(x), int(y)
         return None
@@ -158,6 +158,18 @@ class Window:
     def click(self, kind, value=None):
         x, y = self.until_target(kind, value)
         self.xdotool("mousemove", x, y, "mousedown", 1, "sleep", 0.35, "mouseup", 1)
+
+    def go(self, screen, shown, touch=None):
+        """To that screen. A touch of a busy machine may be too short or too long to count."""
+        end = time.monotonic() + WAIT_S
+        while time.monotonic() < end:
+            if self.target("go", screen):
+                (touch or self.click)("go", screen)
+            try:
+                return self.wait("^shown %s " % shown, timeout=3.0)
+            except AssertionError:
+                pass
+        raise AssertionError("never came to %s: %s" % (shown, self.line()))
 
     def finger(self, kind, value=None, hold_ms=120):
         x, y = self.until_target(kind, value)

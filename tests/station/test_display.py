@@ -4,8 +4,6 @@ mouse, by finger and by foot, and what goes wrong around it."""
 import glob
 import json
 import os
-import random
-import re
 import shutil
 import subprocess
 import tempfile
@@ -16,7 +14,6 @@ from ambo_bus import SYSTEM, Daemon, Hands, main, until
 from display_window import DISPLAY, LANGUAGES, Presses, Screen, Window
 
 SHOTS = os.environ.get("AMBO_SHOTS", "")  # where pictures of every step are kept
-LONG = os.environ.get("AMBO_LONG") == "1"
 OPTIONS = ('seed = 7; rate_hz = 80; speed = 8.0; noise_g = 0.05; '
            'warm_up_counts_per_s = 0.0; state = "bench.state";')
 
@@ -294,8 +291,9 @@ class Display(unittest.TestCase):
         with open(settings, "w") as file:
             file.write("first_run_done = true;\nblank_min = 0.03;\n")
         window = self.window("--settings", settings)
-        window.wait(r"^shown home .* go/11")
-        x, y = window.target("go", 11)
+        window.wait(r" asleep")
+        window.key()  # a busy machine may not have shown a thing before
+        x, y = window.target("go", 11, window.wait(r"^shown home .* go/11", 0))
         window.wait(r" asleep")
         window.finger_at(x / 1024, y / 600)
         window.wait(r"^shown home (?!.*asleep)")
@@ -342,35 +340,6 @@ class Display(unittest.TestCase):
         other.finger("press")
         one.wait(r"^shown batch cup place-cup")
         other.wait(r"^shown batch cup place-cup")
-
-    def test_random_taps_and_keys_find_no_dead_end(self):
-        window = self.window()
-        window.wait(r"^shown home .* link=up")
-        taps = 10000 if LONG else 250
-        chance = random.Random(20261125)
-        for i in range(taps):
-            if i % 40 == 0 and not self.daemon.get("batch", "Id") or \
-                    str(self.daemon.get("batch", "Step")) in ("done", "discarded"):
-                self.daemon.begin(TotalGrams=330.0)
-            if chance.random() < 0.1:
-                window.key(chance.choice(("space", "F1", "Return", "a", "Escape")))
-                continue
-            spots = re.findall(r"@(\d+),(\d+)", window.line())
-            if spots and chance.random() < 0.7:
-                x, y = chance.choice(spots)
-                window.finger_at(int(x) / 1024, int(y) / 600, 90)
-            else:
-                window.finger_at(chance.uniform(-0.1, 1.1), chance.uniform(-0.1, 1.1),
-                                 chance.choice((10, 90, 200)))
-            time.sleep(0.13)
-            self.assertIsNone(window.process.poll(), window.said())
-        if str(self.daemon.get("batch", "Step")) in ("", "done", "discarded"):
-            self.daemon.begin(TotalGrams=330.0)
-        time.sleep(0.5)
-        if window.screen() != "batch":
-            window.key()
-        window.wait(r"^shown batch")
-        self.assertEqual(window.close(), 0)
 
 
 class Refusals(unittest.TestCase):

@@ -11,7 +11,11 @@ from display_window import Presses, Screen, Window
 from test_pieces import PIECE, Station, pour
 
 SHOTS = os.environ.get("AMBO_SHOTS", "")
-HOME, SCALE, SETTINGS, BENCH, CALIBRATE, CHECK, PIECES, CLOCKS = 1, 7, 8, 11, 13, 15, 16, 18
+HOME, SCALE, SETTINGS, BENCH, CALIBRATE, CHECK, PIECES, PIECE_SCREEN, CLOCKS = 1, 7, 8, 11, 13, 15, 16, 17, 18
+LAYER_CHECKS, DRYING = 19, 20
+NAMES = {SCALE: "scale", SETTINGS: "settings", BENCH: "bench", CALIBRATE: "calibrate", CHECK: "check",
+         PIECES: "pieces", PIECE_SCREEN: "piece", CLOCKS: "clocks", LAYER_CHECKS: "layer-checks",
+         DRYING: "drying"}
 
 
 class Bench(unittest.TestCase):
@@ -31,8 +35,7 @@ class Bench(unittest.TestCase):
 
     def go(self, window, *screens):
         for screen in screens:
-            window.click("go", screen)
-            time.sleep(0.3)
+            window.go(screen, NAMES[screen])
 
     def test_a_layer_is_mixed_for_its_piece_and_its_clocks_run(self):
         self.daemon.call("pieces", "Keep", "s", PIECE)
@@ -64,6 +67,41 @@ class Bench(unittest.TestCase):
         window.wait(r"^shown home")
         self.go(window, BENCH, CLOCKS)
         window.wait(r"^shown clocks")
+
+    def test_a_layers_checks_are_ticked_off_and_its_fern_is_weighed(self):
+        self.daemon.call("pieces", "Keep", "s", PIECE.replace(
+            "room_degc", 'inclusions = ( { name = "fern"; rests_on = "floor"; height_mm = 2.0; '
+                         'volume_ml = 1.0; } ); room_degc'))
+        window = self.window()
+        self.go(window, PIECES)
+        window.click("piece", 0)
+        window.wait(r"^shown piece .*pour/0")
+        self.go(window, LAYER_CHECKS)
+        window.wait(r"^shown layer-checks .* done=0 .*choose/0")
+        window.click("choose", 0)
+        window.wait(r"^shown layer-checks .* done=1 ")
+        window.click("choose", 0)  # it was not after all
+        window.wait(r"^shown layer-checks .* done=0 ")
+        window.go(PIECE_SCREEN, "piece", window.finger)
+        window.go(DRYING, "drying", window.finger)
+        window.wait(r"^shown drying .*weigh/0")
+        # An empty pan is no fern.
+        window.click("weigh")
+        window.wait(r"^shown drying .* notice ")
+        self.daemon.act("object", 12.0)
+        time.sleep(1.0)
+
+        def weighed():
+            row, = self.daemon.call("pieces", "Inclusions", "s", "Clock")
+            if int(row["Weighings"]) > 0:
+                return row
+            window.key()  # the foot does what the strip says
+            time.sleep(1.0)
+            return None
+        row = until("a weighing", weighed)
+        self.assertEqual(str(row["Name"]), "Clock/fern")
+        self.assertAlmostEqual(float(row["LastGrams"]), 12.0, delta=0.3)
+        until("it on the glass", lambda: "weighed=1 " in window.line())
 
     def test_the_daily_check_is_led_and_told(self):
         window = self.window()

@@ -412,6 +412,9 @@ class Pieces(unittest.TestCase):
             daemon.start()
             daemon.call("pieces", "Keep", "s", fern)
             self.assertIn("is not known to be dry", warnings()[0])
+            row, = daemon.call("pieces", "Inclusions", "s", "Clock")
+            self.assertEqual((str(row["Name"]), int(row["Weighings"])), ("Clock/fern", 0))
+            self.assertNotIn("LastGrams", row)
             for grams in (15.0, 11.67, 9.44, 7.96):  # a third of the water a day
                 out = ambo("piece", "dry", "fern", grams)
                 self.assertEqual((out.returncode, out.stderr), (0, ""))
@@ -433,8 +436,15 @@ class Pieces(unittest.TestCase):
             for _ in range(7):
                 a_day_passes(daemon)
             self.assertIn("draws moisture again", warnings()[0])
+            # What the piece embeds, under the name that the next weighing belongs to.
+            def inclusion():
+                row, = daemon.call("pieces", "Inclusions", "s", "Clock")
+                return str(row["Name"]), int(row["Weighings"]), str(row["Verdict"])
+            self.assertEqual(inclusion(), ("fern", 6, "stale"))
             # Of two pieces with a fern each, one may be weighed by its own name.
             daemon.call("pieces", "Dry", "sd", "Clock/fern", 4.0)
+            self.assertEqual(inclusion()[:2], ("Clock/fern", 1))
+            self.assertEqual(error_of(daemon.call, "pieces", "Inclusions", "s", "Moon")[0], "NotFound")
             self.assertIn("is not known to be dry", warnings()[0])
 
     def test_a_photo_is_attached_to_a_layer(self):

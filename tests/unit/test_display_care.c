@@ -269,6 +269,70 @@ static void an_open_batch_is_one_press_away_from_every_screen(void **state)
 	}
 }
 
+static void ticks_are_of_a_piece_and_a_layer_and_can_be_taken_back(void **state)
+{
+	(void)state;
+	display_load("layer-checks-first", &model, &ui);
+	assert_true(ui_check_done(&ui, &model.checks[0])); /* ticked */
+	assert_true(ui_check_done(&ui, &model.checks[3])); /* the station's own word */
+	assert_false(ui_check_done(&ui, &model.checks[2]));
+	act(ACT_CHOOSE, 2);
+	act(ACT_CHOOSE, 0);
+	assert_true(ui_check_done(&ui, &model.checks[2]));
+	assert_false(ui_check_done(&ui, &model.checks[0]));
+	act(ACT_CHOOSE, 99);
+	/* The next layer's own are not done yet. */
+	model.checks[2].layer = 2.0;
+	assert_false(ui_check_done(&ui, &model.checks[2]));
+	model.checks[2].layer = 1.0;
+	/* Nor are another piece's; and its first tick lets go of these. */
+	snprintf(ui.piece, sizeof ui.piece, "Window strip");
+	assert_false(ui_check_done(&ui, &model.checks[1]) || ui_check_done(&ui, &model.checks[2]));
+	act(ACT_CHOOSE, 0);
+	assert_true(ui_check_done(&ui, &model.checks[0]));
+	snprintf(ui.piece, sizeof ui.piece, "Fern clock");
+	assert_false(ui_check_done(&ui, &model.checks[1]));
+	/* What this program does not know is shown, and cannot be ticked. */
+	snprintf(model.checks[0].check, sizeof model.checks[0].check, "polish");
+	act(ACT_CHOOSE, 0);
+	assert_false(ui_check_done(&ui, &model.checks[0]));
+	assert_true(any_text("the cavity is clean and dry"));
+}
+
+static void what_comes_later_cannot_be_ticked_yet(void **state)
+{
+	(void)state;
+	display_load("layer-checks", &model, &ui);
+	screens_draw(&model, &ui, 154.0, 86.0, &scene);
+	for (uint32_t i = 0; i < scene.n_items; i++)
+		if (scene.item[i].kind == SCENE_TARGET && scene.item[i].act.kind == ACT_CHOOSE)
+			assert_int_equal(scene.item[i].act.value, 0); /* the one that is due */
+	assert_true(any_text("later: before the pour"));
+}
+
+static void what_dries_is_weighed_on_one_press_but_never_in_a_batch(void **state)
+{
+	(void)state;
+	display_load("drying", &model, &ui);
+	act(ACT_CHOOSE, 1);
+	assert_int_equal(ui.drying, 1);
+	act(ACT_CHOOSE, 4);
+	assert_int_equal(ui.drying, 1);
+	assert_int_equal(ui_foot(&ui, &model).kind, ORDER_DRY);
+	model.scale.calibrated = 0.0;
+	assert_int_equal(ui_foot(&ui, &model).kind, ORDER_NONE);
+	assert_true(any_text("not calibrated"));
+	display_load("drying-batch", &model, &ui);
+	assert_int_equal(act(ACT_WEIGH, 0).kind, ORDER_NONE);
+	ui_foot(&ui, &model);
+	assert_int_equal(ui.screen, SCREEN_BATCH);
+	/* Nothing to weigh: back to the piece. */
+	display_load("drying-none", &model, &ui);
+	assert_int_equal(act(ACT_WEIGH, 0).kind, ORDER_NONE);
+	ui_foot(&ui, &model);
+	assert_int_equal(ui.screen, SCREEN_PIECE);
+}
+
 static void the_corner_says_what_hinders_most(void **state)
 {
 	(void)state;
@@ -362,6 +426,9 @@ int main(void)
 	        cmocka_unit_test(the_keypad_takes_any_mass_and_no_second_point),
 	        cmocka_unit_test(check_weights_come_in_ones_twos_and_fives),
 	        cmocka_unit_test(the_first_run_goes_in_its_order_to_its_end),
+	        cmocka_unit_test(ticks_are_of_a_piece_and_a_layer_and_can_be_taken_back),
+	        cmocka_unit_test(what_comes_later_cannot_be_ticked_yet),
+	        cmocka_unit_test(what_dries_is_weighed_on_one_press_but_never_in_a_batch),
 	        cmocka_unit_test(an_open_batch_is_one_press_away_from_every_screen),
 	        cmocka_unit_test(the_corner_says_what_hinders_most),
 	        cmocka_unit_test(a_finger_that_is_down_shows_its_way),

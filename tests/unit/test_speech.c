@@ -2,20 +2,13 @@
 #include "tests/support/assert_close.h"
 
 #include <errno.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <time.h>
 #include <unistd.h>
 
 #include "display/touch/speech.h"
-
-/* In place of the speaking program one that writes down how it was called and then
- * "speaks" until it is stopped. The path is its folder alone, before the usual. */
-
-static char folder[] = "/tmp/ambo-speech-XXXXXX";
-static char log_path[64];
+#include "tests/support/fake_speaker.h"
 
 static struct cues_out out_of(enum sound sound)
 {
@@ -27,70 +20,12 @@ static void nap_ms(long ms)
 	nanosleep(&(struct timespec){.tv_nsec = ms * 1000000}, NULL);
 }
 
-/* The program's log once it has `lines` lines; waits up to 5 s. */
-static const char *log_of(int lines)
-{
-	static char text[2000];
-
-	for (int i = 0; i < 500; i++) {
-		FILE *file = fopen(log_path, "r");
-		size_t n = file ? fread(text, 1, sizeof text - 1, file) : 0;
-		int found = 0;
-
-		if (file)
-			fclose(file);
-		text[n] = '\0';
-		for (const char *c = text; *c; c++)
-			found += *c == '\n';
-		if (found >= lines)
-			return text;
-		nap_ms(10);
-	}
-	return text;
-}
-
-static int set_up(void **state)
-{
-	char path[64];
-	FILE *file;
-
-	(void)state;
-	if (!mkdtemp(folder))
-		return -1;
-	snprintf(log_path, sizeof log_path, "%s/log", folder);
-	snprintf(path, sizeof path, "%s/espeak-ng", folder);
-	file = fopen(path, "w");
-	if (!file)
-		return -1;
-	fprintf(file,
-	        "#!/bin/sh\n"
-	        "echo \"$#|$1|$2|$3\" >> %s/log\n"
-	        "case \"$3\" in *short*) exit 0;; esac\n"
-	        "exec sleep 30\n",
-	        folder);
-	fclose(file);
-	return chmod(path, 0755);
-}
-
-static int tear_down(void **state)
-{
-	char path[64];
-
-	(void)state;
-	unlink(log_path);
-	snprintf(path, sizeof path, "%s/espeak-ng", folder);
-	unlink(path);
-	return rmdir(folder);
-}
-
 static struct speech *speech_here(const char *language)
 {
-	char path[300], sentence[SPEECH_SENTENCE_MAX];
+	char sentence[SPEECH_SENTENCE_MAX];
 	struct speech *speech = NULL;
 
-	unlink(log_path);
-	snprintf(path, sizeof path, "%s:/usr/bin:/bin", folder);
-	setenv("PATH", path, 1);
+	fake_speaker_first_in_path();
 	assert_int_equal(speech_new(language, &speech, sentence), 0);
 	return speech;
 }
@@ -115,7 +50,7 @@ static void a_sentence_is_said_in_its_language_and_is_never_an_option(void **sta
 
 	(void)state;
 	assert_int_equal(speech_say(speech, "-f /short; \"$(false)\"", &out), 0);
-	assert_string_equal(log_of(1), "3|-v|pt-br| -f /short; \"$(false)\"\n");
+	assert_string_equal(fake_speaker_log(1), "3|-v|pt-br| -f /short; \"$(false)\"\n");
 	for (int i = 0; i < 500 && speech_follow(speech, &out); i++)
 		nap_ms(10);
 	assert_false(speech_follow(speech, &out)); /* it has ended, and was gathered in */
@@ -135,7 +70,7 @@ static void nothing_is_said_near_the_end_of_a_charge_or_over_an_alarm(void **sta
 
 		assert_int_equal(speech_say(speech, "now", &busy), -EBUSY);
 	}
-	assert_int_not_equal(access(log_path, F_OK), 0); /* it was never started */
+	assert_int_not_equal(access(fake_speaker_log_path(), F_OK), 0); /* it was never started */
 	/* In quiet mode nothing speaks. */
 	out.level = 0.0;
 	assert_int_equal(speech_say(speech, "now", &out), -EBUSY);
@@ -149,7 +84,7 @@ static void what_is_being_said_ends_before_tip_back(void **state)
 
 	(void)state;
 	assert_int_equal(speech_say(speech, "a long one", &out), 0);
-	log_of(1);
+	fake_speaker_log(1);
 	assert_true(speech_follow(speech, &out));
 	assert_false(speech_follow(speech, &near));
 	assert_false(speech_follow(speech, &out)); /* and does not go on */
@@ -165,9 +100,9 @@ static void a_new_sentence_takes_the_place_of_the_old(void **state)
 
 	(void)state;
 	assert_int_equal(speech_say(speech, "first", &out), 0);
-	log_of(1);
+	fake_speaker_log(1);
 	assert_int_equal(speech_say(speech, "second", &out), 0);
-	assert_string_equal(log_of(2), "3|-v|en| first\n3|-v|en| second\n");
+	assert_string_equal(fake_speaker_log(2), "3|-v|en| first\n3|-v|en| second\n");
 	assert_true(speech_follow(speech, &out));
 	speech_free(speech);
 }
@@ -182,5 +117,5 @@ int main(void)
 	        cmocka_unit_test(a_new_sentence_takes_the_place_of_the_old),
 	};
 
-	return cmocka_run_group_tests(tests, set_up, tear_down);
+	return cmocka_run_group_tests(tests, fake_speaker_set_up, fake_speaker_tear_down);
 }
