@@ -358,9 +358,15 @@ static struct begin_job *job_new(struct station *station, begin_done *done, void
 static void begin(struct station *station, const struct begin_request *request, bool is_again,
                   begin_done *done, void *context)
 {
+	const struct advice guess = {.id = ADVICE_NOT_CALIBRATED};
 	char why[PIECES_WHY_MAX];
 	struct begin_job *job;
 
+	if (!scale_care_calibrated(station)) {
+		words_advice(&guess, why, sizeof(why));
+		answer(done, context, -EPERM, "NotCalibrated", why);
+		return;
+	}
 	/* Before anything is weighed for a layer that it cannot become. */
 	if (request != NULL &&
 	    pieces_may_pour(station->pieces, request->recipe.piece, request->recipe.layer,
