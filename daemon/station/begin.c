@@ -260,8 +260,8 @@ static void begin_failed(struct begin_job *job)
 	else if (strcmp(job->error, "NoBatch") == 0)
 		snprintf(sentence, sizeof(sentence), "There is no batch yet to repeat.");
 	else
-		snprintf(sentence, sizeof(sentence), "The batch cannot be stored: %s.",
-		         store_reason(job->result));
+		snprintf(sentence, sizeof(sentence), "The batch cannot be stored: %s; %s.",
+		         store_reason(job->result), store_remedy(job->result));
 	memset(job->batch, 0, sizeof(*job->batch));
 	answer(job->done, job->context, job->result, job->error, sentence);
 }

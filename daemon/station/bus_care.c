@@ -84,8 +84,9 @@ static bool failed(struct care_job *job)
 		bus_refuse(job->call->message, "NotFound", "There is no calibration %lld.",
 		           (long long)job->id);
 	else
-		bus_refuse(job->call->message, "StoreFailed", "The store does not answer: %s.",
-		           store_reason((int)job->result));
+		bus_refuse(job->call->message, "StoreFailed", "It is not stored: %s; %s.",
+		           store_reason((int)job->result),
+		           store_remedy((int)job->result));
 	return true;
 }
 
