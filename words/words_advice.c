@@ -95,6 +95,9 @@ static const char *const sentences[ADVICE_COUNT] = {
 
         [ADVICE_WELL] = N_("Nothing is wrong that can be seen."),
         [ADVICE_SILENT] = N_("The scale is silent: check its cable and power."),
+        [ADVICE_NOT_CALIBRATED] =
+                N_("This scale is not calibrated, so its grams are only a guess and nothing is "
+                   "mixed by them: calibrate it first, ambo calibrate."),
         [ADVICE_UNDERLOAD] =
                 N_("The pan reads {v} below its zero: is it off, or was the zero set with "
                    "something on it? Put it on and set the zero. If it falls when load "

@@ -33,6 +33,8 @@ const char *store_message(const struct store *store);
 /* A few words for a -errno of these functions, under SYSTEM_LABEL_MAX bytes: "the
  * disk is full". */
 const char *store_reason(int error);
+/* Likewise what to do about it: "make room on it, then try again". */
+const char *store_remedy(int error);
 
 /* When and on which clock: both ends of every duration across a reboot need it. */
 struct store_stamp {

@@ -36,7 +36,7 @@ const char *store_reason(int error)
 	return "the store failed";
 }
 
-static const char *remedy_of(int error)
+const char *store_remedy(int error)
 {
 	for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
 		if (words[i].error == abs(error))
@@ -47,7 +47,7 @@ static const char *remedy_of(int error)
 int store_explain(char *message, const char *doing, const char *path, int error)
 {
 	snprintf(message, STORE_MESSAGE_MAX, "cannot %s %s: %s; %s", doing, path,
-	         store_reason(error), remedy_of(error));
+	         store_reason(error), store_remedy(error));
 	return error;
 }
 
@@ -93,7 +93,7 @@ static int fail(struct store *store, const char *doing, int system_errno)
 
 	/* SQLite's own words too: what a person can look up. */
 	snprintf(store->message, sizeof store->message, "cannot %s %s: %s (%s); %s", doing,
-	         store->path, store_reason(error), sqlite3_errmsg(store->db), remedy_of(error));
+	         store->path, store_reason(error), sqlite3_errmsg(store->db), store_remedy(error));
 	return error ? error : -EIO;
 }
 

@@ -228,8 +228,8 @@ static void begin_failed(struct begin_job *job)
 		         "There is no resin system \"%s\": ask for the list of systems.",
 		         job->request.system_id);
 	else
-		snprintf(sentence, sizeof(sentence), "The batch cannot be stored: %s.",
-		         store_reason(job->result));
+		snprintf(sentence, sizeof(sentence), "The batch cannot be stored: %s; %s.",
+		         store_reason(job->result), store_remedy(job->result));
 	memset(job->batch, 0, sizeof(*job->batch));
 	answer(job->done, job->context, job->result, job->error, sentence);
 }
@@ -326,9 +326,15 @@ static struct begin_job *job_new(struct station *station, begin_done *done, void
 void begin_batch(struct station *station, const struct begin_request *request, begin_done *done,
                  void *context)
 {
+	const struct advice guess = {.id = ADVICE_NOT_CALIBRATED};
 	char why[PIECES_WHY_MAX];
 	struct begin_job *job;
 
+	if (!scale_care_calibrated(station)) {
+		words_advice(&guess, why, sizeof(why));
+		answer(done, context, -EPERM, "NotCalibrated", why);
+		return;
+	}
 	/* Before anything is weighed for a layer that it cannot become. */
 	if (pieces_may_pour(station->pieces, request->recipe.piece, request->recipe.layer,
 	                    request->system_id, why) < 0) {

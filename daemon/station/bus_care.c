@@ -84,8 +84,9 @@ static bool failed(struct care_job *job)
 		bus_refuse(job->call->message, "NotFound", "There is no calibration %lld.",
 		           (long long)job->id);
 	else
-		bus_refuse(job->call->message, "StoreFailed", "The store does not answer: %s.",
-		           store_reason((int)job->result));
+		bus_refuse(job->call->message, "StoreFailed", "It is not stored: %s; %s.",
+		           store_reason((int)job->result),
+		           store_remedy((int)job->result));
 	return true;
 }
 
@@ -640,7 +641,8 @@ int bus_get_health(sd_bus *connection, const char *path, const char *interface,
 	const struct bus *bus = context;
 	const struct station *station = bus->station;
 	const struct scale_care *care = &station->care;
-	struct advice findings[HEALTH_FINDINGS_MAX + 2];
+	const struct advice guess = {.id = ADVICE_NOT_CALIBRATED};
+	struct advice findings[HEALTH_FINDINGS_MAX + 3];
 	const struct advice warmth = warmth_of(station);
 	struct store_stamp stamp;
 	struct health_view view;
@@ -688,6 +690,8 @@ int bus_get_health(sd_bus *connection, const char *path, const char *interface,
 	                     : station->config->weigher.noise_g);
 	put_counters(reply, station);
 	n = health_findings(&care->health.setup, &view, findings);
+	if (!scale_care_calibrated(station))
+		n = add_finding(findings, n, &guess);
 	n = add_finding(findings, n, &care->due);
 	n = add_finding(findings, n, &warmth);
 	put_advices(reply, "Findings", findings, n);

@@ -52,6 +52,7 @@
 	/* health */                                                                               \
 	X(WELL, "well")                                                                            \
 	X(SILENT, "silent")                                                                        \
+	X(NOT_CALIBRATED, "not-calibrated")                                                        \
 	X(UNDERLOAD, "underload")                     /* value g below zero */                     \
 	X(TEMPERATURE_CHANGED, "temperature-changed") /* value C now, other C when calibrated */   \
 	X(NOISY, "noisy")                             /* value g found, other g expected */        \

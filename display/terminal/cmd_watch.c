@@ -10,6 +10,8 @@
 #include "live.h"
 #include "output.h"
 #include "terminal.h"
+#include "words/words.h"
+#include "words/words_advice.h"
 
 /* ambo watch: the live reading. */
 
@@ -75,6 +77,21 @@ static void print_in_place(const struct live_reading *reading)
 			printf("   %.1f g/s %s", fabs(rate), rate > 0.0 ? "in" : "out");
 	}
 	fflush(stdout);
+}
+
+/* Grams that nobody should believe are shown all the same, to whoever mends the scale. */
+static int warn_of_guess(sd_bus *bus)
+{
+	static struct dict scale; /* large for a stack */
+	struct advice guess = {.id = ADVICE_NOT_CALIBRATED};
+	char sentence[WORDS_SENTENCE_MAX];
+	int status = bus_client_properties(bus, STATION_SCALE, &scale);
+
+	if (status != EXIT_OK || dict_bool(&scale, "Calibration.Calibrated"))
+		return status;
+	words_advice(&guess, sentence, sizeof sentence);
+	complain("%s", sentence);
+	return EXIT_OK;
 }
 
 static int follow(struct live *live, enum form form, int64_t count, double silent_s)
@@ -152,6 +169,8 @@ int cmd_watch(const struct context *context, int argc, char **argv)
 	live_catch_interrupt();
 	if (status == EXIT_OK)
 		status = live_open(bus, live);
+	if (status == EXIT_OK)
+		status = warn_of_guess(bus);
 	if (status == EXIT_OK) {
 		if (form == FORM_CSV) {
 			printf("sequence,t_us,state,cue");

@@ -59,8 +59,12 @@ class Batch(unittest.TestCase):
         self.addCleanup(self.daemon.close)
         # A sanitiser's runtime asks to be loaded first; it may come after this one.
         sanitizer = os.environ.get("ASAN_OPTIONS", "") + ":verify_asan_link_order=0"
-        self.daemon.start(env=dict(os.environ, LD_PRELOAD=LIBRARY, AMBO_CHIP=self.chip.folder,
-                                   ASAN_OPTIONS=sanitizer))
+        env = dict(os.environ, LD_PRELOAD=LIBRARY, AMBO_CHIP=self.chip.folder,
+                   ASAN_OPTIONS=sanitizer)
+        self.daemon.start(env=env)
+        self.daemon.stop_calibrated()
+        self.chip.tell("rate %r" % rate_hz)  # another process, another chip
+        self.daemon.start(env=env)
         until("the scale to weigh", lambda: self.counter("Conversions") > 10)
 
     def counter(self, name):

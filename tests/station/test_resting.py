@@ -81,6 +81,8 @@ class Resting(unittest.TestCase):
     def test_a_batch_keeps_it_awake(self):
         with self.station() as daemon:
             self.start(daemon)
+            daemon.stop_calibrated()
+            self.start(daemon)
             self.until_off()
             daemon.begin()
             time.sleep(4 * IDLE_S)

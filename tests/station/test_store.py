@@ -9,7 +9,9 @@ import subprocess
 import tempfile
 import unittest
 
-from ambo_bus import AMBOD, TOP, WAIT_S, Daemon, connect, main, until
+import dbus
+
+from ambo_bus import AMBOD, TOP, WAIT_S, Daemon, Hands, connect, error_of, main, until
 
 
 def digest(path):
@@ -137,6 +139,131 @@ class Store(unittest.TestCase):
         self.assertGreaterEqual(len(rows), 1)
         self.assertEqual([int(row["Id"]) for row in rows],
                          list(range(len(rows), 0, -1)))
+
+
+def room():
+    """A folder that a small file system can be mounted on, or why not."""
+    folder = tempfile.mkdtemp(prefix="ambo-full.")
+    done = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", folder],
+                          capture_output=True, text=True)
+    if done.returncode == 0:
+        subprocess.run(["umount", folder], check=True)
+    os.rmdir(folder)
+    return "" if done.returncode == 0 else "no tmpfs can be mounted here: " + done.stderr.strip()
+
+
+NO_ROOM = room()
+
+
+@unittest.skipIf(NO_ROOM, NO_ROOM)
+class FullDisk(unittest.TestCase):
+    """A store on a file system that is full: at the start, as a batch begins, in the middle."""
+
+    FULL = "the disk is full; make room on it, then try again"
+
+    def disk(self, size):
+        self.folder = tempfile.mkdtemp(prefix="ambo-full.")
+        self.addCleanup(shutil.rmtree, self.folder)
+        subprocess.run(["mount", "-t", "tmpfs", "-o", "size=" + size, "tmpfs", self.folder],
+                       check=True)
+        self.addCleanup(subprocess.run, ["umount", "-l", self.folder], check=True)
+        daemon = Daemon(keep=20, options='seed = 7; speed = 8.0; warm_up_counts_per_s = 0.0; '
+                                         'state = "bench.state";')
+        self.addCleanup(daemon.close)
+        with open(daemon.path("ambo.conf")) as file:
+            text = file.read()
+        daemon.write("ambo.conf", text.replace('"ambo.db"', '"%s/ambo.db"' % self.folder))
+        return daemon
+
+    def make_room(self):
+        subprocess.run(["mount", "-o", "remount,size=16M", self.folder], check=True)
+
+    def fill(self):
+        self.ballast = os.path.join(self.folder, "ballast")
+        with open(self.ballast, "wb", buffering=0) as file:
+            with self.assertRaises(OSError):
+                while True:
+                    file.write(b"x" * 4096)
+
+    def check_whole(self, daemon, n):
+        """n batches, each finished and within, no link of their chain broken."""
+        rows, _ = daemon.call("records", "List", "xu", 0, 500)
+        self.assertEqual([(str(row["Step"]), str(row["Verdict"])) for row in rows],
+                         [("done", "within")] * n)
+        self.assertEqual([int(x) for x in daemon.call("records", "Verify", "")], [n, 0])
+
+    def mix_until_held(self, daemon, hands):
+        def full():
+            try:
+                hands.look()
+            except dbus.DBusException as error:  # a press that could not be stored
+                self.assertTrue(error.get_dbus_name().endswith(".StoreFailed"), error)
+                self.assertIn("the disk is full", error.get_dbus_message())
+            return str(daemon.get("batch", "Message")) == "store-failed"
+        until("the disk to be full", full)
+        self.assertEqual(str(daemon.get("batch", "Step")), "held")
+        self.assertEqual(str(daemon.get("batch", "Sentence")),
+                         "The record could not be written: the disk is full. Set that right, "
+                         "then press.")
+
+    def test_too_small_for_a_store_it_does_not_start_until_there_is_room(self):
+        daemon = self.disk("100k")
+        ended = run("--config", daemon.folder)
+        self.assertEqual(ended.returncode, 1)
+        self.assertIn(self.FULL, ended.stderr)
+        self.make_room()
+        daemon.start()
+        daemon.begin()
+        Hands(daemon).mix()
+        self.check_whole(daemon, 1)
+
+    def test_a_batch_that_does_not_fit_is_refused_before_anything_is_poured(self):
+        daemon = self.disk("4M")
+        daemon.start()
+        self.fill()
+        name, sentence = error_of(daemon.begin)
+        self.assertEqual((name, sentence),
+                         ("StoreFailed", "The batch cannot be stored: " + self.FULL + "."))
+        os.unlink(self.ballast)
+        daemon.begin()
+        Hands(daemon).mix()
+        self.check_whole(daemon, 1)
+
+    def test_a_batch_is_held_when_it_fills_up_and_goes_on_when_there_is_room(self):
+        daemon = self.disk("400k")
+        daemon.start()
+        daemon.begin()
+        hands = Hands(daemon)
+        self.mix_until_held(daemon, hands)
+        for _ in range(3):  # no press helps before there is room
+            self.assertEqual(error_of(daemon.press)[0], "StoreFailed")
+            self.assertEqual(str(daemon.get("batch", "Step")), "held")
+        self.make_room()
+        daemon.press()
+        hands.mix()
+        self.check_whole(daemon, 1)
+
+    def test_killed_on_a_full_disk_it_starts_there_and_goes_on_when_there_is_room(self):
+        daemon = self.disk("8M")
+        daemon.start()
+        daemon.begin()
+        hands = Hands(daemon)
+        until("B", lambda: hands.look() or str(daemon.get("batch", "Component")) == "b")
+        hands.stop()
+        resin_g = lambda: float(daemon.call("records", "List", "xu", 0, 10)[0][0]["ResinGrams"])
+        poured_g = resin_g()
+        self.fill()
+        daemon.kill()
+        daemon.start()
+        until("the batch to be back", lambda: int(daemon.get("batch", "Id")) == 1)
+        os.unlink(self.ballast)
+        daemon.kill()
+        daemon.start()
+        again = Hands(daemon)
+        again.cup = "pan"
+        again.mix()
+        self.check_whole(daemon, 1)
+        self.assertAlmostEqual(resin_g(), poured_g, delta=0.2)
 
 
 class Configuration(unittest.TestCase):

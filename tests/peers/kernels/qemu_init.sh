@@ -46,6 +46,42 @@ wait_for() {
 	echo "bad: $* is $is, not $what"
 }
 
+# What the calibration under way says of KEY.
+calibration() { get scale Scale1 Calibration | sed -n "s/.* \"$1\" [sx] \"*\([a-z0-9-]*\).*/\1/p"; }
+scale() { busctl --user call org.ambo.Station /org/ambo/scale org.ambo.Scale1 "$@" 2>/dev/null; }
+# As a keeper would: without it a real scale mixes nothing. One load of 1000 g.
+calibrate() {
+	scale StartCalibration 'a{sv}' 0
+	n=600 was=
+	while [ $n -gt 0 ]; do
+		n=$((n - 1))
+		at=$(calibration Step)/$(calibration Loads)/$(calibration Message)
+		[ "$at" = "$was" ] || echo "calibrating: $at"
+		was=$at
+		case $at in
+		zero/*) scale CalibrationNext d 0 ;;
+		rising/0/*)
+			chip load 619500
+			scale CalibrationNext d 1000
+			;;
+		rising/*) scale CalibrationNext d 0 ;; # go down
+		falling/*)
+			chip load 190000
+			scale CalibrationNext d 0
+			;;
+		*-on) chip load 619500 ;;
+		*-off) chip load 190000 ;;
+		done/*)
+			scale AcceptCalibration
+			break
+			;;
+		refused/*) break ;;
+		esac # anything else: not answered just now
+		usleep 300000
+	done
+	get scale Scale1 Calibration
+}
+
 dbus-daemon --config-file=/etc/bus.conf --fork
 export DBUS_SESSION_BUS_ADDRESS=unix:path=/run/bus XDG_RUNTIME_DIR=/run
 mkdir -p /run/station
@@ -59,8 +95,17 @@ while [ $i -lt 60 ] && ! get scale Scale1 Quantities | grep -q GrossGrams; do
 	i=$((i + 1))
 done
 get scale Scale1 Quantities
-busctl --user call org.ambo.Station /org/ambo/batch org.ambo.Batch1 Begin 'a{sv}' 2 \
-	System s tidepool-clear TotalGrams d 120
+begin() {
+	busctl --user call org.ambo.Station /org/ambo/batch org.ambo.Batch1 Begin 'a{sv}' 2 \
+		System s tidepool-clear TotalGrams d 120 2>&1
+}
+case $(begin) in
+*"not calibrated"*) echo "good: nothing is mixed before a calibration" ;;
+*) echo "bad: mixed without a calibration" ;;
+esac
+calibrate
+wait_for 20 1 calibration ActiveId
+begin
 wait_for 20 's "ready"' batch Step
 usleep 300000 # the lamp follows the step
 chip say the batch has begun
