@@ -17,43 +17,35 @@ static const double gauss_x[] = {0.1834346424956498, 0.5255324099163290, 0.79666
 static const double gauss_w[] = {0.3626837833783620, 0.3137066458778873, 0.2223810344533745,
                                  0.1012285362903763};
 #define GAUSS_HALF 4
-#define PANELS     6
+#define PANELS     10
 
-/* Seconds for each of w, which goes from 0 to 1 as the film goes from nothing to gel: where
- * it starts slowly, evenly in ln(c + a), in which the rest of the rate is all but straight. */
-static double film_slope_s(const struct cure *cure, double t_k, double c, double w)
-{
-	const double gel = cure->gel_conversion;
-	double a, per_w;
+/* The most that k1 / k2 counts as where the time is cut up; any would do for what is
+ * integrated. */
+#define C_MOST 1e3
 
-	if (c > 1.0)
-		return gel / cure_rate_per_s(cure, t_k, gel * w);
-	per_w = log1p(gel / c);
-	a = c * expm1(w * per_w);
-	return (c + a) * per_w / cure_rate_per_s(cure, t_k, a);
-}
-
-/* At one temperature the time is an integral, of da / rate. */
+/* At one temperature the time is an integral, of da / rate. In v = ln((c + a) / (1 - a)),
+ * c = k1 / k2, what makes it long at both ends is straight, and a few points do. */
 double label_film_gel_s(const struct cure *cure, double degc)
 {
-	const double t_k = degc + CURE_ZERO_DEGC_K, width = 0.5 / PANELS;
-	const double start_per_s = cure_rate_per_s(cure, t_k, 0.0);
-	const double k2 =
-	        cure->a2_per_s * exp(-cure->e2_j_per_mol / (CURE_GAS_CONSTANT_J_PER_MOLK * t_k));
-	const double k1 =
-	        cure->a1_per_s * exp(-cure->e1_j_per_mol / (CURE_GAS_CONSTANT_J_PER_MOLK * t_k));
-	double sum_s = 0.0;
+	const double t_k = degc + CURE_ZERO_DEGC_K, rt = CURE_GAS_CONSTANT_J_PER_MOLK * t_k;
+	const double k1 = cure->a1_per_s * exp(-cure->e1_j_per_mol / rt);
+	const double k2 = cure->a2_per_s * exp(-cure->e2_j_per_mol / rt);
+	const double gel = cure->gel_conversion, c = k1 < C_MOST * k2 ? k1 / k2 : C_MOST;
+	double from, width, sum_s = 0.0;
 
-	if (!(cure->gel_conversion < fmin(1.0, cure->stoichiometry)) || !(start_per_s > 0.0))
+	if (!(gel < fmin(1.0, cure->stoichiometry)) || !(cure_rate_per_s(cure, t_k, 0.0) > 0.0))
 		return (double)NAN;
-	for (int panel = 0; panel < PANELS; panel++)
-		for (int i = 0; i < GAUSS_HALF; i++) {
-			const double middle = (2 * panel + 1) * width, away = width * gauss_x[i];
+	from = log(c);
+	width = (log((c + gel) / (1.0 - gel)) - from) / (2.0 * PANELS);
+	for (int i = 0; i < PANELS * 2 * GAUSS_HALF; i++) {
+		const int point = i % GAUSS_HALF, side = i / GAUSS_HALF % 2 ? 1 : -1,
+		          panel = i / (2 * GAUSS_HALF);
+		const double ev = exp(from + width * (2 * panel + 1 + side * gauss_x[point]));
+		const double a = (ev - c) / (1.0 + ev);
 
-			sum_s += width * gauss_w[i] *
-			         (film_slope_s(cure, t_k, k1 / k2, middle - away) +
-			          film_slope_s(cure, t_k, k1 / k2, middle + away));
-		}
+		sum_s += width * gauss_w[point] * (c + a) * (1.0 - a) / (1.0 + c) /
+		         cure_rate_per_s(cure, t_k, a);
+	}
 	return sum_s < CUP_UNTIL_S ? sum_s : (double)NAN;
 }
 

@@ -100,6 +100,7 @@ struct plan {
 	/* How much of the lowest inclusion is seen through what lies above it, lit from the
 	 * viewer's side; NaN: a tint without a test chip, or nothing embedded. */
 	double seen_low, seen_high;
+	size_t seen_inclusion; /* of the piece's; unused where NaN */
 	char warnings[PLAN_WARNINGS_MAX][PLAN_SENTENCE_MAX];
 	size_t n_warnings;
 	bool runaway; /* of a refusal: what was asked for runs away */

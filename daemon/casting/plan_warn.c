@@ -183,8 +183,15 @@ static void see_through(const struct piece *piece, struct plan *plan)
 	size_t n = 0;
 
 	plan->seen_low = plan->seen_high = (double)NAN;
-	for (size_t i = 0; i < piece->n_inclusions; i++)
-		top = fmin(top, piece->inclusions[i].rests_on_mm + piece->inclusions[i].height_mm);
+	for (size_t i = 0; i < piece->n_inclusions; i++) {
+		const double own =
+		        piece->inclusions[i].rests_on_mm + piece->inclusions[i].height_mm;
+
+		if (own < top) {
+			top = own;
+			plan->seen_inclusion = i;
+		}
+	}
 	if (isinf(top))
 		return;
 	for (size_t i = 0; i < piece->n_coats; i++) {
@@ -193,8 +200,13 @@ static void see_through(const struct piece *piece, struct plan *plan)
 
 		if (coat->tint_pct == 0.0 || to <= top)
 			continue;
-		if (isnan(coat->tint_eps_low))
-			return; /* a tint nobody has measured */
+		if (isnan(coat->tint_eps_low)) {
+			warn(plan,
+			     "how much of \"%s\" will be seen is not known: the tint of coat "
+			     "\"%s\" above it has no test chip",
+			     piece->inclusions[plan->seen_inclusion].name, coat->name);
+			return;
+		}
 		layers[n++] = (struct optical_layer){.eps_low = coat->tint_eps_low,
 		                                     .eps_high = coat->tint_eps_high,
 		                                     .dose_pct = coat->tint_pct,
@@ -207,9 +219,9 @@ static void see_through(const struct piece *piece, struct plan *plan)
 
 void plan_warn(const struct plan_request *request, struct plan *plan)
 {
-	see_through(request->piece, plan);
 	warn_cups(request, plan);
 	warn_inclusions(request, plan);
 	warn_air(request->piece, plan);
 	warn_stock(plan);
+	see_through(request->piece, plan);
 }

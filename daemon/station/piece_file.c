@@ -289,16 +289,32 @@ static void take_tint(const struct meaning *of, size_t i)
 
 	*to = from->coat;
 	to->tint_eps_low = to->tint_eps_high = NAN_D;
-	if (isnan(chip.dose_pct))
+	snprintf(key, sizeof(key), "coats.[%zu].second_chip", i);
+	if (isnan(chip.dose_pct)) {
+		if (!isnan(second.dose_pct))
+			wrong(of, key, "it comes without a chip; expected chip, and for mica both");
 		return;
+	}
+	if (!(to->tint_pct > 0.0)) {
+		snprintf(key, sizeof(key), "coats.[%zu].chip", i);
+		wrong(of, key, "it tells of a tint, and tint_pct is 0; expected the tint's dose");
+		return;
+	}
 	if (isnan(second.dose_pct)) {
 		if (optical_eps(&chip, &range.low) == 0)
 			to->tint_eps_low = to->tint_eps_high = range.low;
 	} else if (optical_eps_range(&chip, &second, &range) == 0) {
 		to->tint_eps_low = range.low;
 		to->tint_eps_high = range.high;
+		if ((chip.dose_pct * chip.thickness_mm - second.dose_pct * second.thickness_mm) *
+		            (chip.transmitted - second.transmitted) >
+		    0.0)
+			wrong(of, key,
+			      "the chip with more tint in the light's way lets more of it through "
+			      "(%.10g of it, the other %.10g); expected less: are they swapped?",
+			      fmax(chip.transmitted, second.transmitted),
+			      fmin(chip.transmitted, second.transmitted));
 	} else {
-		snprintf(key, sizeof(key), "coats.[%zu].second_chip", i);
 		wrong(of, key, "both chips are %.10g mm thick; expected different thicknesses",
 		      second.thickness_mm);
 	}

@@ -103,6 +103,22 @@ static void print_checks(const struct plan_case *of)
 	}
 }
 
+static void print_seen(const struct plan_case *of)
+{
+	const struct plan *plan = &of->plan;
+	char share[32];
+
+	if (isnan(plan->seen_high))
+		return;
+	snprintf(share, sizeof(share), "%.0f %%", 100.0 * plan->seen_high);
+	if (plan->seen_high - plan->seen_low > 0.005)
+		snprintf(share, sizeof(share), "%.0f to %.0f %%", 100.0 * plan->seen_low,
+		         100.0 * plan->seen_high);
+	printf("Of the light on %s, the lowest inclusion, %s comes back through the tint above "
+	       "it\n",
+	       of->piece.inclusions[plan->seen_inclusion].name, share);
+}
+
 void plan_print_person(const struct plan_case *of)
 {
 	const struct plan *plan = &of->plan;
@@ -120,9 +136,7 @@ void plan_print_person(const struct plan_case *of)
 		printf("%s %s: A %.0f g, B %.0f g", i ? ";" : "", plan->stock[i].system,
 		       plan->stock[i].a_g, plan->stock[i].b_g);
 	printf("\n");
-	if (!isnan(plan->seen_high))
-		printf("Of the lowest inclusion %.0f to %.0f %% of the light comes back\n",
-		       100.0 * plan->seen_low, 100.0 * plan->seen_high);
+	print_seen(of);
 	for (size_t i = 0; i < plan->n_warnings; i++)
 		printf("Note: %s\n", plan->warnings[i]);
 	print_checks(of);

@@ -1,6 +1,9 @@
 # SPDX-License-Identifier: MIT
 """What `ambo` says to a command line: help, mistakes, exit statuses."""
+import json
 import os
+import re
+import shutil
 import subprocess
 import tempfile
 import unittest
@@ -29,6 +32,47 @@ class CommandLine(unittest.TestCase):
         for command in COMMANDS:
             self.assertIn("\n  %s " % command.ljust(10), listed)
             self.assertRegex(manual, r"\n\.BR? .*\b%s\b" % command)
+
+    def test_the_manual_names_every_key_of_a_plan_and_a_cure(self):
+        with open(os.path.join(TOP, "display", "terminal", "ambo.1")) as page:
+            plan_page, cure_page = re.search(
+                r"\n\.SH A PLAN AS JSON\n(.*)\n\.SH A CURE AS JSON\n(.*?)\n\.SH ", page.read(),
+                re.S).groups()
+
+        def keys(value):
+            if isinstance(value, dict):
+                for key, inner in value.items():
+                    yield key
+                    yield from keys(inner)
+            elif isinstance(value, list):
+                for inner in value:
+                    yield from keys(inner)
+
+        piece = os.path.join(TOP, "config", "demo", "pieces", "fern-clock.conf")
+        layer = ("cure", "--json", "--system", "fast", "--at-s", "60", "--depth-mm", "3")
+        cup = ("cure", "--json", "--system", "fast", "--cup-g", "100")
+        for args, text in (("plan", piece, "--json"), plan_page), (layer, cure_page), (cup, cure_page):
+            named = set(re.findall(r"[a-z][a-z0-9_]*", text))
+            got = set(keys(json.loads(ambo(*args).stdout)))
+            self.assertTrue(got)
+            self.assertEqual(got - named, set())
+
+    def test_the_manual_is_well_formed(self):
+        if shutil.which("man") is None:
+            self.skipTest("man is not here")
+        done = subprocess.run(["man", "--warnings", "-l",
+                               os.path.join(TOP, "display", "terminal", "ambo.1")],
+                              capture_output=True, text=True,
+                              env=dict(os.environ, MANPAGER="cat", LC_ALL="C"))
+        self.assertEqual((done.returncode, done.stderr), (0, ""))
+
+    def test_times_of_a_cure_come_back_as_they_were_asked(self):
+        out = ambo("cure", "--json", "--system", "fast", "--depth-mm", "3", "--at-s", "900,60",
+                   "--at-s", "60")
+        at = json.loads(out.stdout)["at"]
+        self.assertEqual([one["t_s"] for one in at], [900, 60, 60])
+        self.assertEqual(at[1], at[2])
+        self.assertGreater(at[0]["middle_conversion"], at[1]["middle_conversion"])
 
     def test_mistakes_are_one_sentence_and_exit_2(self):
         mistakes = [

@@ -181,6 +181,31 @@ static void shapes_that_cannot_be_are_refused(void **state)
 	refuses(HEAD "cavity = { };\n" COAT, "p.conf:2: cavity:", "sections");
 }
 
+#define TINTED(pct, chips)                                                                         \
+	"coats = ( { name = \"body\"; tint = \"ink\"; tint_pct = " pct "; " chips " } );\n"
+#define CHIP(key, mm, share)                                                                       \
+	key " = { dose_pct = 0.5; thickness_mm = " mm "; transmitted = " share "; }; "
+
+static void test_chips_that_tell_nothing_are_refused(void **state)
+{
+	struct piece piece;
+
+	(void)state;
+	refuses(HEAD CAVITY TINTED("1", CHIP("second_chip", "4", "0.4")),
+	        "p.conf:3: coats.[0].second_chip:", "without a chip");
+	refuses(HEAD CAVITY TINTED("0", CHIP("chip", "4", "0.4")),
+	        "p.conf:3: coats.[0].chip:", "tint_pct is 0");
+	refuses(HEAD CAVITY TINTED("1", CHIP("chip", "4", "0.4") CHIP("second_chip", "4", "0.3")),
+	        "p.conf:3: coats.[0].second_chip:", "both chips are 4 mm thick");
+	refuses(HEAD CAVITY TINTED("1", CHIP("chip", "4", "0.3") CHIP("second_chip", "8", "0.4")),
+	        "p.conf:3: coats.[0].second_chip:",
+	        "lets more of it through (0.4 of it, the other 0.3); expected less");
+	reads(HEAD CAVITY TINTED("1", CHIP("chip", "8", "0.3") CHIP("second_chip", "4", "0.4")),
+	      &piece);
+	assert_close(piece.coats[0].tint_eps_low, -log10(0.3) / 4.0, 1e-12);
+	assert_close(piece.coats[0].tint_eps_high, -log10(0.4) / 2.0, 1e-12);
+}
+
 static void hours_that_are_none_are_refused(void **state)
 {
 	(void)state;
@@ -279,6 +304,7 @@ int main(void)
 	        cmocka_unit_test(a_cavity_measured_with_water_has_that_volume),
 	        cmocka_unit_test(what_does_not_fit_is_refused_with_its_numbers),
 	        cmocka_unit_test(shapes_that_cannot_be_are_refused),
+	        cmocka_unit_test(test_chips_that_tell_nothing_are_refused),
 	        cmocka_unit_test(hours_that_are_none_are_refused),
 	        cmocka_unit_test(a_volume_told_twice_or_not_at_all_is_refused),
 	        cmocka_unit_test(lists_know_their_keys_sizes_and_types),

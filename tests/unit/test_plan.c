@@ -600,6 +600,7 @@ static void tint_above_the_lowest_inclusion_dims_it(void **state)
 	of->piece.coats[0].tint_eps_low = (double)NAN;
 	piece_case_plan(of);
 	assert_true(isnan(of->plan.seen_low));
+	assert_non_null(strstr(of->plan.warnings[of->plan.n_warnings - 1], "has no test chip"));
 }
 
 static void the_same_request_gives_the_same_plan(void **state)
