@@ -10,6 +10,32 @@
 #include "bus.h"
 #include "keep.h"
 #include "station.h"
+#include "words/words.h"
+
+/* The guide would pass over it: whoever presses is told so, and what it waits for. What
+ * a presses file repeats was taken when it came; while a step is being stored, what an
+ * event means is not known yet. */
+static bool means_nothing(const struct batch *batch, enum guide_event_kind kind,
+                          const struct guide_view *view, char *why)
+{
+	const struct guide *guide = &batch->commit.committed;
+	const struct guide_event event = {.kind = kind, .t_us = guide->t_us};
+	char sentence[WORDS_SENTENCE_MAX];
+	struct guide tried;
+
+	if (kind == GUIDE_PRESS && view->press == PRESS_NOTHING) {
+		words_sentence(&view->message, &guide->recipe.system, sentence, sizeof(sentence));
+		snprintf(why, ACTION_WHY_MAX, "A press does nothing now: %.450s", sentence);
+		return true;
+	}
+	if (kind != GUIDE_OTHER_PART || view->step == GUIDE_HELD)
+		return false;
+	guide_next(guide, &event, &tried);
+	if (guide_differs(guide, &tried) || tried.waiting != guide->waiting)
+		return false;
+	snprintf(why, ACTION_WHY_MAX, "Nothing was poured just now that could be the other part.");
+	return true;
+}
 
 int action_event(struct station *station, struct batch *batch, enum guide_event_kind kind,
                  const char *text, const char *log, char *why)
@@ -36,11 +62,8 @@ int action_event(struct station *station, struct batch *batch, enum guide_event_
 		         (long long)pan->id);
 		return -EBUSY;
 	}
-	if (kind == GUIDE_PRESS && view.press == PRESS_NOTHING && !batch->commit.waiting &&
-	    !station->playing) {
-		snprintf(why, ACTION_WHY_MAX, "A press does nothing now.");
+	if (!batch->commit.waiting && !station->playing && means_nothing(batch, kind, &view, why))
 		return -EAGAIN;
-	}
 	snprintf(event.text, sizeof(event.text), "%s", text);
 	batches_touch(&station->batches, batch);
 	if (station->inputs != NULL)

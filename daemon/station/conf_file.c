@@ -100,7 +100,8 @@ int conf_open_text(const char *path, const char *text, struct conf_report *repor
 		r = -EBADMSG;
 	} else if (config_read_string(&file->config, text) != CONFIG_TRUE) {
 		conf_wrong(report, path, config_error_line(&file->config), "",
-		           "%s; expected key = value; as in the example configuration",
+		           "%s; expected key = value; with a decimal point in numbers and text in "
+		           "quotes",
 		           config_error_text(&file->config));
 		r = -EBADMSG;
 	}

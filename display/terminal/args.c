@@ -54,9 +54,11 @@ static int set_value(const struct arg *arg, const char *text)
 		break;
 	}
 	if (r < 0 || number < arg->low || number > arg->high) {
-		complain("%s %s: expected a %snumber from %.10g to %.10g, with a decimal point",
-		         arg->name, text, arg->kind == ARG_WHOLE ? "whole " : "", arg->low,
-		         arg->high);
+		const bool whole_one = arg->kind == ARG_WHOLE;
+
+		complain("%s %s: expected a %snumber from %.*g to %.*g%s", arg->name, text,
+		         whole_one ? "whole " : "", whole_one ? 17 : 10, arg->low,
+		         whole_one ? 17 : 10, arg->high, whole_one ? "" : ", with a decimal point");
 		return -EINVAL;
 	}
 	if (arg->kind == ARG_WHOLE)
