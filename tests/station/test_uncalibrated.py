@@ -25,14 +25,15 @@ class Uncalibrated(unittest.TestCase):
         self.assertIn("not calibrated", sentence)
         self.assertIn("ambo calibrate", sentence)
 
+    def check_command(self, *args):
+        done = ambo(*args)
+        self.assertEqual((done.returncode, done.stderr.count("\n")), (1, 1), done.stderr)
+        self.assertIn("ambo calibrate", done.stderr)
+
     def check_mixes_nothing(self, daemon):
         self.check_refused(daemon.begin)
-        self.check_refused(lambda: daemon.call("batch", "Again", ""))
         self.assertEqual(list(daemon.call("records", "List", "xu", 0, 10)[0]), [])
-        for command in ("mix tidepool-clear --total 330", "again"):
-            done = ambo(*command.split())
-            self.assertEqual((done.returncode, done.stderr.count("\n")), (1, 1), done.stderr)
-            self.assertIn("ambo calibrate", done.stderr)
+        self.check_command("mix", "tidepool-clear", "--total", "330")
         done = ambo("health")
         self.assertEqual(done.returncode, 1)
         self.assertIn("finding,not-calibrated\n", done.stdout)
@@ -55,6 +56,9 @@ class Uncalibrated(unittest.TestCase):
             # Going back to the configuration's is going back to a guess.
             daemon.call("scale", "UseCalibration", "x", 0)
             self.check_refused(daemon.begin)
+            # There is a batch to repeat now.
+            self.check_refused(lambda: daemon.call("batch", "Again", ""))
+            self.check_command("again")
 
     def test_nor_does_what_the_kernel_drives(self):
         devices = tempfile.mkdtemp(prefix="ambo-iio.")
