@@ -11,7 +11,7 @@ static int print(sd_bus *bus, bool as_json)
 {
 	sd_bus_message *reply = NULL;
 	struct json json;
-	struct piece_printer printer = {&piece_table_clocks, as_json, &json};
+	struct piece_printer printer = {.table = &piece_table_clocks, .as_json = as_json, .json = &json};
 	int r, status;
 
 	json_init(&json, stdout, true);
@@ -25,6 +25,8 @@ static int print(sd_bus *bus, bool as_json)
 			r = rows_read(reply, piece_print_row, &printer);
 		if (as_json)
 			json_close(&json, ']');
+		if (r >= 0)
+			piece_print_end(&printer);
 		if (r < 0)
 			status = bus_client_failed("the station's answer cannot be read", r);
 	}

@@ -98,6 +98,8 @@ static int print_rows(sd_bus_message *reply, const struct piece_table *table, bo
 	r = rows_read(reply, piece_print_row, &printer);
 	if (as_json)
 		json_close(json, ']');
+	if (r >= 0)
+		piece_print_end(&printer);
 	return r < 0 ? bus_client_failed("the station's answer cannot be read", r) : EXIT_OK;
 }
 

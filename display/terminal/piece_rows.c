@@ -5,6 +5,8 @@
 #include <string.h>
 #include <time.h>
 
+#include "terminal.h"
+
 /* "tue 25 14:05" by this machine's local time. */
 static const char *piece_wall_time(int64_t realtime_us, char buffer[32])
 {
@@ -184,21 +186,28 @@ static const struct column photo_columns[] = {
         {"kind", "Kind"},   {"sha256", "Sha256"},
         {"bytes", "Bytes"}, {"taken_realtime_us", "TakenRealtimeMicroseconds"},
 };
-#define TABLE(columns, person)                                                                     \
+#define TABLE(columns, person, none)                                                               \
 	{                                                                                          \
-		columns, sizeof columns / sizeof *columns, person                                  \
+		columns, sizeof columns / sizeof *columns, person, none                            \
 	}
-const struct piece_table piece_table_list = TABLE(list_columns, person_list);
-const struct piece_table piece_table_layers = TABLE(layer_columns, person_layers);
-const struct piece_table piece_table_plan = TABLE(plan_columns, person_plan);
-const struct piece_table piece_table_checks = TABLE(check_columns, person_check);
-const struct piece_table piece_table_photos = TABLE(photo_columns, person_photo);
-const struct piece_table piece_table_clocks = TABLE(clock_columns, person_clock);
+const struct piece_table piece_table_list =
+        TABLE(list_columns, person_list, "There is no piece yet: describe one with `ambo piece new`.");
+const struct piece_table piece_table_layers =
+        TABLE(layer_columns, person_layers, "No layer of it is poured yet.");
+const struct piece_table piece_table_plan =
+        TABLE(plan_columns, person_plan, "Nothing is left to pour.");
+const struct piece_table piece_table_checks =
+        TABLE(check_columns, person_check, "There is no check yet.");
+const struct piece_table piece_table_photos =
+        TABLE(photo_columns, person_photo, "There is no photo yet.");
+const struct piece_table piece_table_clocks =
+        TABLE(clock_columns, person_clock, "No layer is curing.");
 
 void piece_print_row(const struct dict *row, void *context)
 {
 	struct piece_printer *printer = context;
 
+	printer->printed++;
 	if (!printer->as_json) {
 		printer->table->person(row);
 		return;
@@ -206,4 +215,10 @@ void piece_print_row(const struct dict *row, void *context)
 	json_open(printer->json, NULL, '{');
 	rows_json(printer->json, row, printer->table->columns, printer->table->n);
 	json_close(printer->json, '}');
+}
+
+void piece_print_end(const struct piece_printer *printer)
+{
+	if (printer->printed == 0 && !printer->as_json && terminal_out())
+		printf("%s\n", printer->table->none);
 }

@@ -10,6 +10,7 @@ struct piece_table {
 	const struct column *columns;
 	size_t n;
 	void (*person)(const struct dict *row);
+	const char *none; /* for a person: there are no rows */
 };
 
 extern const struct piece_table piece_table_checks, piece_table_photos;
@@ -20,7 +21,10 @@ struct piece_printer {
 	const struct piece_table *table;
 	bool as_json;
 	struct json *json;
+	size_t printed; /* rows */
 };
 void piece_print_row(const struct dict *row, void *printer);
+/* After the last: a person at a terminal is told that there was none. */
+void piece_print_end(const struct piece_printer *printer);
 
 #endif

@@ -38,6 +38,15 @@ class Terminal(unittest.TestCase):
         process.stdout.close()
         self.assertNotEqual(process.wait(30), 0)
 
+    def test_an_empty_list_is_nothing_to_a_program_and_a_sentence_to_a_person(self):
+        for words in (["clocks"], ["piece", "list"]):
+            self.assertEqual(ambo(*words).stdout, "")
+            ours, theirs = os.openpty()
+            subprocess.run([AMBO, *words], stdout=theirs, check=True, timeout=30)
+            os.close(theirs)
+            self.assertRegex(os.read(ours, 4096).decode(), r"^(No layer|There is no piece) .*\.\r\n$")
+            os.close(ours)
+
     def test_systems_are_read_back(self):
         systems = json.loads(ambo("systems", "--json").stdout)
         self.assertEqual([s["system"] for s in systems],
