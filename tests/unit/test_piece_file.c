@@ -154,7 +154,7 @@ static void what_does_not_fit_is_refused_with_its_numbers(void **state)
 	        "inclusions = ( { name = \"x\"; rests_on = \"floor\"; height_mm = 10; volume_ml = "
 	        "200; },\n"
 	        " { name = \"y\"; rests_on = \"floor\"; height_mm = 10; volume_ml = 150; } );\n",
-	        "p.conf:4: inclusions:", "350.0 ml together");
+	        "p.conf:4: inclusions:", "350 ml together");
 	refuses(HEAD CAVITY COAT "inclusions = ( { name = \"x\"; rests_on = \"moon\"; height_mm = "
 	                         "1; volume_ml = 1; } );\n",
 	        "p.conf:4: inclusions:", "\"moon\", which is no coat");
