@@ -117,7 +117,7 @@ static int complete_coats(struct piece *piece, const struct answer *answer)
 	}
 	if (given > height + HEIGHT_SLACK_MM || (rest && height - given < HEIGHT_SLACK_MM))
 		return wrong(answer, "coats",
-		             "the coats are %.1f mm deep together%s and the cavity %.1f mm; "
+		             "the coats are %.4g mm deep together%s and the cavity %.4g mm; "
 		             "expected coats that fit",
 		             given, rest ? " without the one that takes the rest" : "", height);
 	if (rest)
@@ -161,7 +161,7 @@ static int complete_inclusion(struct piece *piece, struct piece_inclusion *it,
 	space_ml = cavity_volume_ml(&piece->cavity, it->rests_on_mm, top);
 	if (it->volume_ml >= space_ml)
 		return wrong(answer, "inclusions",
-		             "\"%s\" takes up %.1f ml and there are %.1f ml from %.1f to %.1f mm; "
+		             "\"%s\" takes up %.4g ml and there are %.4g ml from %.1f to %.1f mm; "
 		             "expected less of it, or millilitres and grams checked",
 		             it->name, it->volume_ml, space_ml, it->rests_on_mm, top);
 	return 0;
@@ -182,8 +182,8 @@ static int inclusions_fit(const struct piece *piece, const struct answer *answer
 		if (taken >= space)
 			return wrong(
 			        answer, "inclusions",
-			        "from %.1f to %.1f mm the inclusions take up %.1f ml together and "
-			        "there are %.1f ml; expected fewer or smaller ones",
+			        "from %.1f to %.1f mm the inclusions take up %.4g ml together and "
+			        "there are %.4g ml; expected fewer or smaller ones",
 			        from, to, taken, space);
 	}
 	return 0;
@@ -236,6 +236,16 @@ static int check_texts(const struct piece *piece, const struct answer *answer)
 	return r;
 }
 
+/* What does not fit into a thimble is more likely in other units than too much. */
+static void doubt_units(const struct cavity *cavity, char *sentence)
+{
+	const size_t used = strlen(sentence);
+	char question[CAVITY_SENTENCE_MAX];
+
+	if (cavity_question(cavity, question) > 0)
+		snprintf(sentence + used, PIECE_SENTENCE_MAX - used, " (%s)", question);
+}
+
 int piece_complete(struct piece *piece, char *ret_sentence, const char **ret_key)
 {
 	const struct answer answer = {ret_sentence, ret_key};
@@ -253,6 +263,8 @@ int piece_complete(struct piece *piece, char *ret_sentence, const char **ret_key
 		r = complete_inclusion(&whole, &whole.inclusions[i], &answer);
 	if (r == 0)
 		r = inclusions_fit(&whole, &answer);
+	if (r < 0)
+		doubt_units(&whole.cavity, ret_sentence);
 	if (r == 0)
 		r = check_hours(&whole.hours, &answer);
 	if (r == 0)

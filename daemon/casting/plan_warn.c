@@ -74,11 +74,22 @@ static void warn_dryness(const struct plan_request *request, const struct piece_
 	}
 }
 
+/* The last surface there will be, a top coat's too. */
+static double covered_to_mm(const struct piece *piece)
+{
+	double to = piece_filled_mm(piece);
+
+	for (size_t i = 0; i < piece->n_coats; i++)
+		to += piece->coats[i].top_coat ? piece->coats[i].depth_mm : 0.0;
+	return to;
+}
+
 static void warn_inclusions(const struct plan_request *request, struct plan *plan)
 {
 	const struct piece *piece = request->piece;
-	const double filled = piece_filled_mm(piece);
+	const double filled = piece_filled_mm(piece), covered_to = covered_to_mm(piece);
 	double hottest = -INFINITY;
+	bool delicate = false;
 
 	for (size_t i = 0; i < plan->n_layers; i++)
 		hottest = fmax(hottest, plan->layers[i].peak_band_degc.p95);
@@ -89,13 +100,18 @@ static void warn_inclusions(const struct plan_request *request, struct plan *pla
 		if (top > filled)
 			warn(plan, "\"%s\" will stand %.1f mm out of the last layer", it->name,
 			     top - filled);
+		else if (covered_to - top < PLAN_COVER_MM - 1e-6)
+			warn(plan,
+			     "\"%s\" ends %.1f mm under the surface and will show through it as "
+			     "the resin shrinks; %.0f mm cover it safely",
+			     it->name, fmax(covered_to - top, 0.0), PLAN_COVER_MM);
+		delicate |= it->heat_limit_degc <= PIECE_INCLUSION_STOP_DEGC;
 		warn_dryness(request, it, plan);
 	}
-	if (piece->n_inclusions > 0 && hottest > PIECE_INCLUSION_PREFER_DEGC)
+	if (delicate && hottest > PIECE_INCLUSION_PREFER_DEGC)
 		warn(plan,
-		     "a layer may reach %.0f C: flowers keep their colour best up to %.0f C and "
-		     "are "
-		     "damaged at 50",
+		     "a layer may reach %.1f C: flowers keep their colour best up to %.0f C and "
+		     "are damaged at 50",
 		     hottest, PIECE_INCLUSION_PREFER_DEGC);
 }
 

@@ -141,26 +141,40 @@ static void what_does_not_fit_is_refused_with_its_numbers(void **state)
 {
 	(void)state;
 	refuses(HEAD CAVITY "coats = ( { name = \"a\"; depth_mm = 25; } );\n",
-	        "p.conf:3: coats:", "25.0 mm deep together and the cavity 20.0 mm");
+	        "p.conf:3: coats:", "25 mm deep together and the cavity 20 mm");
 	refuses(HEAD CAVITY "coats = ( { name = \"a\"; depth_mm = 20; }, { name = \"b\"; } );\n",
-	        "p.conf:3: coats:", "20.0 mm deep");
+	        "p.conf:3: coats:", "20 mm deep");
 	refuses(HEAD CAVITY COAT "inclusions = ( { name = \"x\"; rests_on = \"floor\"; height_mm = "
 	                         "23.5; volume_ml = 1; } );\n",
 	        "p.conf:4: inclusions:", "3.5 mm would stand out");
 	refuses(HEAD CAVITY COAT "inclusions = ( { name = \"x\"; rests_on = \"floor\"; height_mm = "
 	                         "10; volume_ml = 400; } );\n",
-	        "p.conf:4: inclusions:", "takes up 400.0 ml and there are 314.2 ml");
+	        "p.conf:4: inclusions:", "takes up 400 ml and there are 314.2 ml");
 	refuses(HEAD CAVITY COAT
 	        "inclusions = ( { name = \"x\"; rests_on = \"floor\"; height_mm = 10; volume_ml = "
 	        "200; },\n"
 	        " { name = \"y\"; rests_on = \"floor\"; height_mm = 10; volume_ml = 150; } );\n",
-	        "p.conf:4: inclusions:", "350.0 ml together");
+	        "p.conf:4: inclusions:", "350 ml together");
 	refuses(HEAD CAVITY COAT "inclusions = ( { name = \"x\"; rests_on = \"moon\"; height_mm = "
 	                         "1; volume_ml = 1; } );\n",
 	        "p.conf:4: inclusions:", "\"moon\", which is no coat");
 	refuses(HEAD CAVITY COAT "inclusions = ( { name = \"x\"; rests_on = \"body\"; height_mm = "
 	                         "1; volume_ml = 1; } );\n",
 	        "p.conf:4: inclusions:", "nothing is poured over it");
+}
+
+/* Ten times too small in each direction: the misfit is said, and what it most likely is. */
+static void what_does_not_fit_into_a_thimble_raises_the_question_of_units(void **state)
+{
+	(void)state;
+	refuses(HEAD "cavity = { sections = ( { shape = \"round\"; diameter_mm = 20; height_mm = "
+	             "1.8; } ); };\n" COAT
+	             "inclusions = ( { name = \"x\"; rests_on = \"floor\"; height_mm = 0.3; "
+	             "volume_ml = 0.1; } );\n",
+	        "p.conf:4: inclusions:",
+	        "takes up 0.1 ml and there are 0.09425 ml from 0.0 to 0.3 mm; expected less of it, "
+	        "or millilitres and grams checked (this cavity holds only 0.565 ml: were its sizes "
+	        "centimetres?");
 }
 
 static void shapes_that_cannot_be_are_refused(void **state)
@@ -303,6 +317,7 @@ int main(void)
 	        cmocka_unit_test(everything_a_piece_may_say_is_read),
 	        cmocka_unit_test(a_cavity_measured_with_water_has_that_volume),
 	        cmocka_unit_test(what_does_not_fit_is_refused_with_its_numbers),
+	        cmocka_unit_test(what_does_not_fit_into_a_thimble_raises_the_question_of_units),
 	        cmocka_unit_test(shapes_that_cannot_be_are_refused),
 	        cmocka_unit_test(test_chips_that_tell_nothing_are_refused),
 	        cmocka_unit_test(hours_that_are_none_are_refused),

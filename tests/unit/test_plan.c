@@ -509,6 +509,29 @@ static void what_should_be_known_before_the_first_pour_is_said(void **state)
 	assert_false(warned(&of->plan, "are needed"));
 }
 
+static void what_hardly_covers_an_inclusion_is_said(void **state)
+{
+	struct piece_case *of = *state;
+
+	embed(of, "shell", "", 19.8, 1.0);
+	of->piece.inclusions[0].heat_limit_degc = 120.0;
+	piece_case_plan(of);
+	assert_true(warned(&of->plan, "\"shell\" ends 0.2 mm under the surface"));
+	of->piece.inclusions[0].height_mm = 19.0;
+	piece_case_plan(of);
+	assert_false(warned(&of->plan, "under the surface"));
+	of->piece.inclusions[0].height_mm = 19.8;
+	of->piece.n_coats = 2;
+	of->piece.coats[1] = (struct piece_coat){.name = "gloss",
+	                                         .system = "top",
+	                                         .depth_mm = 1.0,
+	                                         .top_coat = true,
+	                                         .tint_eps_low = (double)NAN,
+	                                         .tint_eps_high = (double)NAN};
+	piece_case_plan(of);
+	assert_false(warned(&of->plan, "under the surface"));
+}
+
 static void weighings_go_before_what_the_person_says(void **state)
 {
 	struct piece_case *of = *state;
@@ -643,6 +666,7 @@ int main(void)
 	        test(a_cup_with_more_than_the_layer_may_take_keeps_some_back),
 	        test(the_check_list_is_in_order_and_asks_for_no_more_than_applies),
 	        test(what_should_be_known_before_the_first_pour_is_said),
+	        test(what_hardly_covers_an_inclusion_is_said),
 	        test(weighings_go_before_what_the_person_says),
 	        test(checks_are_due_by_the_layers_clocks),
 	        test(moist_air_is_on_the_list_where_it_is_known),
