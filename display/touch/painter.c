@@ -231,7 +231,8 @@ static void set_size(struct painter *painter, const struct scene_item *item, dou
 	pango_layout_set_font_description(painter->layout, face);
 }
 
-/* "331.2 g", "2 h 5 min": the line does not break between a number and its short unit. */
+/* "331.2 g", "2 h 5 min": the line does not break between a number and its short unit, nor
+ * within an option of the terminal's. */
 static size_t unit_bytes(const char *text)
 {
 	size_t n = 0;
@@ -247,7 +248,7 @@ static void glue_units(const char *text, char *ret, size_t size)
 {
 	size_t n = 0;
 
-	for (const char *c = text; *c && n + 3 < size; c++) {
+	for (const char *c = text; *c && n + 6 < size; c++) {
 		bool glued = *c == ' ' && c > text && c[-1] >= '0' && c[-1] <= '9' &&
 		             unit_bytes(c + 1) > 0;
 
@@ -256,6 +257,11 @@ static void glue_units(const char *text, char *ret, size_t size)
 		else
 			ret[n] = *c;
 		n += glued ? 2 : 1;
+		/* "--approve" is one word (a word joiner). */
+		if (strncmp(c, "--", 2) != 0 && *c == '-' && c > text && c[-1] == '-') {
+			memcpy(ret + n, "\u2060", 3);
+			n += 3;
+		}
 	}
 	ret[n] = '\0';
 }

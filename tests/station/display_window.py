@@ -159,17 +159,27 @@ class Window:
         x, y = self.until_target(kind, value)
         self.xdotool("mousemove", x, y, "mousedown", 1, "sleep", 0.35, "mouseup", 1)
 
-    def go(self, screen, shown, touch=None):
-        """To that screen. A touch of a busy machine may be too short or too long to count."""
+    def touch_to(self, what, touch, kind, value=None):
+        """Touches until the display shows what: a touch of a busy machine may be too short
+        or too long to count, and then nothing at all has come of it."""
         end = time.monotonic() + WAIT_S
         while time.monotonic() < end:
-            if self.target("go", screen):
-                (touch or self.click)("go", screen)
-            try:
-                return self.wait("^shown %s " % shown, timeout=3.0)
-            except AssertionError:
-                pass
-        raise AssertionError("never came to %s: %s" % (shown, self.line()))
+            self.until_target(kind, value)
+            before = self.line()
+            touch(kind, value)
+            while time.monotonic() < end:
+                try:
+                    return self.wait(what, timeout=5.0)
+                except AssertionError:
+                    if self.process.poll() is not None or self.line() == before:
+                        break
+        return self.wait(what, timeout=0.1)
+
+    def click_to(self, what, kind, value=None):
+        return self.touch_to(what, self.click, kind, value)
+
+    def finger_to(self, what, kind, value=None):
+        return self.touch_to(what, self.finger, kind, value)
 
     def finger(self, kind, value=None, hold_ms=120):
         x, y = self.until_target(kind, value)
@@ -191,6 +201,8 @@ class Window:
         grabbed = os.path.join(self.folder, "grabbed.png")
         approved = os.path.join(STEPS, name + ".png") if name else None
         end = time.monotonic() + WAIT_S
+        if MAKES_STEPS:  # what stands, not what is on its way
+            time.sleep(1.0)
         while True:
             self.screen_of.grab(grabbed)
             shot = self.newest_shot()

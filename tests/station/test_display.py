@@ -129,13 +129,10 @@ class Display(unittest.TestCase):
         window = self.window()
         window.wait(r"^shown home .* link=up")
         window.look("home")
-        window.click("system", 0)
-        window.wait(r"^shown amount")
+        window.click_to(r"^shown amount", "system", 0)
         # One tap is one act, whatever else SDL makes of a mouse.
-        window.click("amount", -1000)
-        window.wait(r"amount=230 ")
-        window.click("amount", 100)
-        window.wait(r"amount=240 ")
+        window.click_to(r"amount=230 ", "amount", -1000)
+        window.click_to(r"amount=240 ", "amount", 100)
         time.sleep(0.3)
         self.assertIn("amount=240 ", window.line())
         window.look("amount")
@@ -145,19 +142,15 @@ class Display(unittest.TestCase):
         self.in_order(shown, *self.STEPS)
         window.look()
         # The record of the batch just made, then the way home.
-        window.click("record", -1)
-        window.wait(r"^shown record")
-        window.click("go")
-        window.wait(r"^shown records")
-        window.click("go")
-        window.wait(r"^shown home .* again/0")
+        window.click_to(r"^shown record", "record", -1)
+        window.click_to(r"^shown records", "go")
+        window.click_to(r"^shown home .* again/0", "go")
 
     def test_a_batch_by_finger_on_a_turned_picture(self):
         self.screen = Screen("800x480")
         self.addCleanup(self.screen.close)
         window = self.window("--turn", "90", size="800x480", mm="154x92.4")
-        window.finger("system", 0)
-        window.wait(r"^shown amount")
+        window.finger_to(r"^shown amount", "system", 0)
         window.finger("begin")
         self.look_at_start(window, "-turned", 90)
         shown = self.mix(window, lambda: window.target("press") and window.finger("press"),
@@ -251,17 +244,14 @@ class Display(unittest.TestCase):
         window = self.window()
         self.daemon.begin(TotalGrams=330.0)
         window.wait(r"^shown batch ready")
-        window.click("hold")
-        window.wait(r"^shown batch held held-by-hand")
+        window.click_to(r"^shown batch held held-by-hand", "hold")
         first = window.until_target("ask")
-        window.click("ask")
-        window.wait(r"^shown discard")
+        window.click_to(r"^shown discard", "ask")
         # The same place again keeps the batch.
         x, y = first
         window.finger_at(x / 1024, y / 600)
         window.wait(r"^shown batch held")
-        window.click("ask")
-        window.wait(r"^shown discard")
+        window.click_to(r"^shown discard", "ask")
         # So does the foot; and a finger under which the screen changes means nothing.
         window.finger_at(x / 1024, y / 600, 900)
         time.sleep(0.4)
@@ -270,10 +260,8 @@ class Display(unittest.TestCase):
         time.sleep(1.0)
         self.assertEqual(window.screen(), "batch")
         self.assertEqual(str(self.daemon.get("batch", "Step")), "held")
-        window.click("ask")
-        window.wait(r"^shown discard")
-        window.click("discard")
-        window.wait(r"^shown batch discarded")
+        window.click_to(r"^shown discard", "ask")
+        window.click_to(r"^shown batch discarded", "discard")
 
     def test_a_wet_glove_is_said_and_a_splash_is_nothing(self):
         window = self.window()
@@ -282,8 +270,7 @@ class Display(unittest.TestCase):
         window.finger("go", 11, hold_ms=5600)
         window.wait(r"^shown home .* wipe", 0)
         self.assertEqual(window.screen(), "home")
-        window.finger("go", 11)
-        window.wait(r"^shown bench")
+        window.finger_to(r"^shown bench", "go", 11)
         self.assertNotIn(" wipe", window.line())
 
     def test_a_touch_that_wakes_only_wakes(self):
@@ -299,8 +286,7 @@ class Display(unittest.TestCase):
         window.wait(r"^shown home (?!.*asleep)")
         time.sleep(0.5)
         self.assertEqual(window.screen(), "home")
-        window.finger("go", 11)
-        window.wait(r"^shown bench")
+        window.finger_to(r"^shown bench", "go", 11)
         # In a batch nothing blanks.
         self.daemon.begin(TotalGrams=330.0)
         window.wait(r"^shown (heard|batch) ready")
@@ -313,8 +299,7 @@ class Display(unittest.TestCase):
         window.wait(r"^shown first .* link=up")
         window.click("hand")
         window.click("next")
-        window.click("sound", 6)
-        window.wait(r"^shown first .*question=2 ")
+        window.click_to(r"^shown first .*question=2 ", "sound", 6)
         window.click("language")
         window.click("next")
         for question in (3, 4, 5):

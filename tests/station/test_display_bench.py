@@ -35,15 +35,14 @@ class Bench(unittest.TestCase):
 
     def go(self, window, *screens):
         for screen in screens:
-            window.go(screen, NAMES[screen])
+            window.click_to(r"^shown %s " % NAMES[screen], "go", screen)
 
     def test_a_layer_is_mixed_for_its_piece_and_its_clocks_run(self):
         self.daemon.call("pieces", "Keep", "s", PIECE)
         pour(self.daemon)
         window = self.window()
         self.go(window, PIECES)
-        window.click("piece", 0)
-        window.wait(r"^shown piece .*pour/0")
+        window.click_to(r"^shown piece .*pour/0", "piece", 0)
 
         def begun():  # a touch of a busy machine may last too long to count
             if "ready read-back" in window.line():
@@ -63,8 +62,7 @@ class Bench(unittest.TestCase):
         self.assertEqual((str(row["Piece"]), str(row["Layer"])), ("Clock", "2"))
         until("the layer in the piece", lambda: len(
             self.daemon.call("pieces", "Layers", "s", "Clock")) == 2)
-        window.click("finish")
-        window.wait(r"^shown home")
+        window.click_to(r"^shown home", "finish")
         self.go(window, BENCH, CLOCKS)
         window.wait(r"^shown clocks")
 
@@ -74,20 +72,16 @@ class Bench(unittest.TestCase):
                          'volume_ml = 1.0; } ); room_degc'))
         window = self.window()
         self.go(window, PIECES)
-        window.click("piece", 0)
-        window.wait(r"^shown piece .*pour/0")
+        window.click_to(r"^shown piece .*pour/0", "piece", 0)
         self.go(window, LAYER_CHECKS)
         window.wait(r"^shown layer-checks .* done=0 .*choose/0")
-        window.click("choose", 0)
-        window.wait(r"^shown layer-checks .* done=1 ")
-        window.click("choose", 0)  # it was not after all
-        window.wait(r"^shown layer-checks .* done=0 ")
-        window.go(PIECE_SCREEN, "piece", window.finger)
-        window.go(DRYING, "drying", window.finger)
+        window.click_to(r"^shown layer-checks .* done=1 ", "choose", 0)
+        window.click_to(r"^shown layer-checks .* done=0 ", "choose", 0)  # it was not after all
+        window.finger_to(r"^shown piece ", "go", PIECE_SCREEN)
+        window.finger_to(r"^shown drying ", "go", DRYING)
         window.wait(r"^shown drying .*weigh/0")
         # An empty pan is no fern.
-        window.click("weigh")
-        window.wait(r"^shown drying .* notice ")
+        window.click_to(r"^shown drying .* notice ", "weigh")
         self.daemon.act("object", 12.0)
         time.sleep(1.0)
 
@@ -111,8 +105,7 @@ class Bench(unittest.TestCase):
         window.click("choose", 1)  # 1000 to 2000 g
         self.daemon.act("object", 2000.0)
         time.sleep(1.0)
-        window.click("check")  # of class M1 that weight is too coarse for this scale
-        window.wait(r"^shown check .* notice question=1")
+        window.click_to(r"^shown check .* notice question=1", "check")  # of class M1 that weight is too coarse for this scale
         window.click("choose", 2)  # M1 to F2
 
         def told():

@@ -85,8 +85,7 @@ class Sound(unittest.TestCase):
 
     def to_sound(self, window):
         for screen, name in ((11, "bench"), (8, "settings"), (9, "sound")):
-            window.click("go", screen)
-            window.wait("^shown %s " % name)
+            window.click_to("^shown %s " % name, "go", screen)
 
     def learnt(self):
         return [line.split("\t")[:3] for line in text_of(self.settings + ".stops").splitlines()]
@@ -239,8 +238,7 @@ class Sound(unittest.TestCase):
         window = self.window("")
         self.daemon.begin(TotalGrams=330.0)
         window.wait(r"^shown heard ready")
-        window.click("sound", 7)
-        window.wait(r"^shown batch ready")
+        window.click_to(r"^shown batch ready", "sound", 7)
         until("the file", lambda: "quiet = true" in text_of(self.settings))
 
     def test_speech_that_cannot_be_had_is_said_and_stays_off(self):
@@ -254,8 +252,7 @@ class Sound(unittest.TestCase):
         window.env["PATH"] = os.environ["PATH"]  # for xdotool
         window.wait(r"^shown home .* link=up")
         self.to_sound(window)
-        window.click("sound", 3)
-        window.wait(r"^shown sound .* notice")
+        window.click_to(r"^shown sound .* notice", "sound", 3)
         self.assertNotIn("speech = true", text_of(self.settings))
 
     def test_a_sentence_is_spoken_when_it_is_new_and_ends_before_tip_back(self):

@@ -78,13 +78,11 @@ class FirstRun(unittest.TestCase):
             self.daemon.act("place", place)
             on_off(self.daemon, "places", LOADS[-1])
         self.daemon.act("place", 0)
-        window.click("accept")
-        window.wait(r"^shown first .*question=4 .*later")
+        window.click_to(r"^shown first .*question=4 .*later", "accept")
         self.assertEqual(int(shown(self.daemon)["ActiveId"]), 1)
 
     def enter(self, window):
-        window.click("next")
-        window.wait(r"^shown enter .*choose")
+        window.click_to(r"^shown enter .*choose", "next")
         window.click("next")  # by weight; then parts of A stay 100
         window.until_target("dial")
         window.click("next")
@@ -94,16 +92,14 @@ class FirstRun(unittest.TestCase):
             window.wait(r"^shown enter .*question=%d " % field)
             window.click("next")
         window.wait(r"^shown enter .*question=8 ")
-        window.click("next")  # read back: as on the label
-        window.wait(r"^shown first .*later")
+        window.click_to(r"^shown first .*later", "next")  # read back: as on the label
         system, = self.daemon.call("batch", "Systems", "")
         self.assertEqual(str(system["ReadBack"]),
                          "for 100 g of resin, 45 g of hardener, as on the label?")
         self.assertEqual(float(system["WorkingLifeSeconds"]), 2400.0)
 
     def practise(self, window):
-        window.click("next")
-        window.wait(r"^shown (batch|heard) ready read-back")
+        window.click_to(r"^shown (batch|heard) ready read-back", "next")
         hands = Hands(Presses(self.daemon, lambda: window.target("press") and window.click("press")))
         hands.mix(timeout=120.0)
         window.wait(r"^shown batch done done")
@@ -111,8 +107,7 @@ class FirstRun(unittest.TestCase):
         self.assertEqual(record["verdict"], "within")
         row = self.daemon.call("records", "List", "xu", 0, 10)[0][0]
         self.assertEqual(str(row["Piece"]), "practice with water")
-        window.click("finish")
-        window.wait(r"^shown home")
+        window.click_to(r"^shown home", "finish")
 
     def test_from_an_empty_store_to_a_recorded_batch(self):
         window = self.window()
@@ -121,10 +116,8 @@ class FirstRun(unittest.TestCase):
         window.click("hand")
         window.key()           # by foot: that is right
         window.wait(r"sound/6")
-        window.click("sound", 6)  # I heard it
-        window.wait(r"^shown first .*language")
-        window.click("next")
-        window.wait(r"^shown first .*later")
+        window.click_to(r"^shown first .*language", "sound", 6)  # I heard it
+        window.click_to(r"^shown first .*later", "next")
         self.calibrate(window)
         self.enter(window)
         self.practise(window)
