@@ -85,8 +85,7 @@ static bool failed(struct care_job *job)
 		           (long long)job->id);
 	else
 		bus_refuse(job->call->message, "StoreFailed", "It is not stored: %s; %s.",
-		           store_reason((int)job->result),
-		           store_remedy((int)job->result));
+		           store_reason((int)job->result), store_remedy((int)job->result));
 	return true;
 }
 
@@ -595,9 +594,8 @@ static void put_smallest(sd_bus_message *reply, const struct station *station, d
 static void put_counters(sd_bus_message *reply, const struct station *station)
 {
 	struct scale_count counts[SCALE_COUNTS_MAX];
-	const size_t n = station->acquisition != NULL
-	                         ? acquisition_counts(station->acquisition, counts)
-	                         : 0;
+	const size_t n =
+	        station->acquisition != NULL ? acquisition_counts(station->acquisition, counts) : 0;
 
 	sd_bus_message_open_container(reply, 'e', "sv");
 	sd_bus_message_append(reply, "s", "Counters");

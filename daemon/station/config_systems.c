@@ -34,7 +34,7 @@ struct written {
 	static const struct conf_spec name[] = {                                                   \
 	        TEXT("label", part[index].label, "the label's own word, in at most 47 bytes"),     \
 	        {"parts", CONF_DOUBLE, AT(part[index].parts), .low = -1e300, .high = 1e300,        \
-         .expected = "the number on the label"},                                           \
+	         .expected = "the number on the label"},                                           \
 	        {"density_g_per_ml", CONF_DOUBLE, AT(part[index].density_g_per_ml),                \
 	         .low = SYSTEM_DENSITY_MIN_G_PER_ML, .high = SYSTEM_DENSITY_MAX_G_PER_ML},         \
 	        TEXT("lot", part[index].lot, "the lot's name, in at most 47 bytes"),               \

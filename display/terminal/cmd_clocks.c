@@ -11,7 +11,8 @@ static int print(sd_bus *bus, bool as_json)
 {
 	sd_bus_message *reply = NULL;
 	struct json json;
-	struct piece_printer printer = {.table = &piece_table_clocks, .as_json = as_json, .json = &json};
+	struct piece_printer printer = {
+	        .table = &piece_table_clocks, .as_json = as_json, .json = &json};
 	int r, status;
 
 	json_init(&json, stdout, true);

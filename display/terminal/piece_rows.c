@@ -190,8 +190,8 @@ static const struct column photo_columns[] = {
 	{                                                                                          \
 		columns, sizeof columns / sizeof *columns, person, none                            \
 	}
-const struct piece_table piece_table_list =
-        TABLE(list_columns, person_list, "There is no piece yet: describe one with `ambo piece new`.");
+const struct piece_table piece_table_list = TABLE(
+        list_columns, person_list, "There is no piece yet: describe one with `ambo piece new`.");
 const struct piece_table piece_table_layers =
         TABLE(layer_columns, person_layers, "No layer of it is poured yet.");
 const struct piece_table piece_table_plan =

@@ -53,7 +53,7 @@ class Bench:
 
     def pour(self, part, spilt_g=0.0):
         """To the target: the bottle loses what the cup gains, and what is spilt."""
-        before = float(self.daemon.get("scale", "Quantities")["GrossGrams"])
+        before = self.gross_g()
 
         def poured():
             if str(self.daemon.get("batch", "Component")) != part or \
@@ -70,8 +70,14 @@ class Bench:
             return False
         until("the end of %s" % part, poured)
         until("a rest", lambda: str(self.daemon.get("scale", "State")) == "settled")
-        after = float(self.daemon.get("scale", "Quantities")["GrossGrams"])
-        self.bottle[part] -= after - before + spilt_g
+        self.bottle[part] -= self.gross_g() - before + spilt_g
+
+    def gross_g(self):
+        """On a busy machine there may be none for a moment."""
+        shown = []
+        until("a reading", lambda: shown.append(self.daemon.get("scale", "Quantities")) or
+              "GrossGrams" in shown[-1])
+        return float(shown[-1]["GrossGrams"])
 
     def dispenses(self):
         return [(d["component"], d["identity"])

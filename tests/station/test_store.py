@@ -259,11 +259,11 @@ class FullDisk(unittest.TestCase):
         os.unlink(self.ballast)
         daemon.kill()
         daemon.start()
+        self.assertAlmostEqual(resin_g(), poured_g, delta=0.2)  # neither lost nor doubled
         again = Hands(daemon)
         again.cup = "pan"
         again.mix()
         self.check_whole(daemon, 1)
-        self.assertAlmostEqual(resin_g(), poured_g, delta=0.2)
 
 
 class Configuration(unittest.TestCase):
