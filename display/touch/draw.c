@@ -117,6 +117,14 @@ struct box draw_cell(struct box body, int i, int columns, int rows)
 	return layout_column(row, i % columns, columns);
 }
 
+int draw_page(const struct draw *draw, int n, int each, int *ret_first)
+{
+	const int pages = each > 0 ? (n + each - 1) / each : 0;
+
+	*ret_first = pages > 0 ? draw->ui->page % pages * each : 0;
+	return pages;
+}
+
 void draw_title(const struct draw *draw, struct box *body, const char *text)
 {
 	struct scene_style style = draw_style(draw, draw->palette->ink, draw->palette->ground);

@@ -45,6 +45,9 @@ void draw_title(const struct draw *draw, struct box *body, const char *text);
 /* A grid of targets that fits the body: how many columns and rows a page has. */
 void draw_grid(struct box body, int *ret_columns, int *ret_rows);
 struct box draw_cell(struct box body, int i, int columns, int rows);
+/* The page that is open, of n rows at most @each a page: its first row, and how many pages
+ * there are. */
+int draw_page(const struct draw *draw, int n, int each, int *ret_first);
 
 /* draw_dial.c. The screen's dial, on a copy of the ui that must outlive it. */
 struct dial draw_dial_of(const struct draw *draw, struct ui *ret_copy);

@@ -109,7 +109,7 @@ void screen_settings(const struct draw *draw)
 
 	draw_grid(body, &columns, &n_rows);
 	each = columns * n_rows;
-	first = draw->ui->page % ((n + each - 1) / each) * each;
+	draw_page(draw, n, each, &first);
 	for (int i = 0; i < each && first + i < n; i++) {
 		char buffer[WORDS_NUMBER_MAX];
 		enum act_kind kind = rows[first + i].kind;

@@ -105,15 +105,6 @@ static void draw_check(const struct draw *draw, struct box box, int32_t row)
 		scene_target(draw->scene, box, (struct act){ACT_CHOOSE, row});
 }
 
-/* A page of n cells: the first of it; returns how many pages there are. */
-static int page_of(const struct draw *draw, int n, int each, int *ret_first)
-{
-	int pages = (n + each - 1) / each;
-
-	*ret_first = pages > 0 ? draw->ui->page % pages * each : 0;
-	return pages;
-}
-
 /* Back to the piece, or to the batch where one is open. */
 static void back_to_piece(const struct draw *draw, struct strip_button *ret)
 {
@@ -139,7 +130,7 @@ void screen_layer_checks(const struct draw *draw)
 	         draw->ui->piece, "done", done, "all", all, NULL);
 	draw_title(draw, &body, text);
 	draw_grid(body, &columns, &rows);
-	pages = page_of(draw, n, columns * rows, &first);
+	pages = draw_page(draw, n, columns * rows, &first);
 	for (int i = 0; i < columns * rows && first + i < n; i++)
 		draw_check(draw, draw_cell(body, i, columns, rows), first + i);
 	if (n == 0)
@@ -230,7 +221,7 @@ void screen_drying(const struct draw *draw)
 	}
 	draw_on_the_pan(draw, &body);
 	draw_grid(body, &columns, &rows);
-	pages = page_of(draw, n, rows, &first);
+	pages = draw_page(draw, n, rows, &first);
 	for (int i = 0; i < rows && first + i < n; i++)
 		draw_drying(draw, draw_cell(body, i, 1, rows), first + i);
 	if (n == 0)

@@ -16,8 +16,7 @@ static void systems(const struct draw *draw, struct box body)
 	each = columns * rows;
 	if (n > each)
 		each -= 1; /* the last cell turns the page */
-	pages = each > 0 ? (n + each - 1) / each : 1;
-	first = pages > 0 ? draw->ui->page % pages * each : 0;
+	pages = draw_page(draw, n, each, &first);
 	for (int i = 0; i < each && first + i < n; i++) {
 		const struct model_system *system = &model->systems[first + i];
 		char parts[SAY_MAX];

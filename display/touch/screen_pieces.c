@@ -33,8 +33,7 @@ void screen_pieces(const struct draw *draw)
 
 	draw_back_button(draw, &strip[0]);
 	draw_grid(body, &columns, &rows);
-	pages = (n + rows - 1) / rows;
-	first = pages > 0 ? draw->ui->page % pages * rows : 0;
+	pages = draw_page(draw, n, rows, &first);
 	for (int i = 0; i < rows && first + i < n; i++) {
 		const struct model_piece *piece = &model->pieces[first + i];
 		char text[SAY_MAX];
@@ -208,7 +207,7 @@ void screen_clocks(const struct draw *draw)
 	struct box body = draw->layout.body;
 	double row_mm = draw->layout.portrait ? 20.0 : 15.0;
 	int n = (int)coming(draw->model, next), each = (int)((body.h + 2.0) / (row_mm + 2.0));
-	int pages = (n + each - 1) / each, first = pages > 0 ? draw->ui->page % pages * each : 0;
+	int first, pages = draw_page(draw, n, each, &first);
 	struct strip_button strip[2] = {[1] = {_("More"), {ACT_MORE, 0}, TONE_PLAIN}};
 
 	draw_back_button(draw, &strip[0]);

@@ -40,39 +40,30 @@ static void when_words(const struct model_record *record, char *buffer, size_t s
 		         _("clock not set"));
 }
 
-static int per_page(const struct draw *draw, struct box body)
-{
-	(void)draw;
-	int n = (int)((body.h + LAYOUT_GAP_MM) / (LAYOUT_TARGET_MM + LAYOUT_GAP_MM));
-
-	return n < 1 ? 1 : n;
-}
-
 void screen_records(const struct draw *draw)
 {
 	const struct model *model = draw->model;
 	struct box body = draw->layout.body;
-	int each = per_page(draw, body), n = (int)model->n_records;
-	int pages = (n + each - 1) / each, first = pages > 0 ? draw->ui->page % pages * each : 0;
+	int columns, each, first, n = (int)model->n_records;
 	struct strip_button buttons[2];
 	int n_buttons = 1;
 
 	draw_back_button(draw, &buttons[0]);
-	if (pages > 1)
+	draw_grid(body, &columns, &each);
+	if (draw_page(draw, n, each, &first) > 1)
 		buttons[n_buttons++] = (struct strip_button){_("More"), {ACT_MORE, 0}, TONE_PLAIN};
 	for (int i = 0; i < each && first + i < n; i++) {
 		const struct model_record *record = &model->records[first + i];
 		char when[64], total[WORDS_NUMBER_MAX], line[SAY_MAX], head[SAY_MAX];
 		enum tone tone;
-		struct box row = layout_row(body, i, each);
 
-		row.h = fmin(row.h, 26.0);
 		when_words(record, when, sizeof when);
 		say_mass(record->total_g, false, total);
 		snprintf(head, sizeof head, "%.0f   %s   %s", record->id,
 		         isfinite(record->total_g) ? total : "", record->system_name);
 		snprintf(line, sizeof line, "%s   %s", verdict_words(record, &tone), when);
-		draw_button_two(draw, row, (struct act){ACT_RECORD, first + i}, head, line);
+		draw_button_two(draw, draw_cell(body, i, 1, each),
+		                (struct act){ACT_RECORD, first + i}, head, line);
 	}
 	if (n == 0)
 		draw_sentence(draw, body, _("Nothing has been mixed yet."));
