@@ -267,6 +267,15 @@ static const char *value_of(const char *name, size_t length, va_list values)
 	return found;
 }
 
+const char *say_word(const struct say_word *rows, size_t n, const char *name,
+                     const char *otherwise)
+{
+	for (size_t i = 0; i < n; i++)
+		if (strcmp(rows[i].name, name) == 0)
+			return _(rows[i].words);
+	return otherwise;
+}
+
 size_t say_fill(char *buffer, size_t size, const char *template, ...)
 {
 	size_t length = 0;

@@ -40,6 +40,14 @@ size_t say_advice(const char *name, double value, double other, double count, do
 void say_parts(const struct model_system *system, char *buffer, size_t size);
 void say_read_back(const struct model_system *system, char *buffer, size_t size);
 
+/* The station's names for things, and this language's words for them. The words of name;
+ * otherwise where it is in no row. */
+struct say_word {
+	const char *name, *words; /* words: N_() */
+};
+const char *say_word(const struct say_word *rows, size_t n, const char *name,
+                     const char *otherwise);
+
 /* Fills {name} with the value that stands behind it: name, value, ..., NULL. */
 size_t say_fill(char *buffer, size_t size, const char *template, ...) __attribute__((sentinel));
 

@@ -45,9 +45,7 @@ static bool pouring(const struct model *model)
 
 static const char *press_words_of(const char *press)
 {
-	static const struct {
-		const char *press, *words;
-	} rows[] = {
+	static const struct say_word rows[] = {
 	        {"start", N_("PRESS: the label agrees")},
 	        {"next", N_("PRESS: next bottle in hand")},
 	        {"top-up", N_("PRESS to set it right")},
@@ -59,10 +57,7 @@ static const char *press_words_of(const char *press)
 	        {"accept", N_("PRESS to accept the doubt")},
 	};
 
-	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
-		if (is(rows[i].press, press))
-			return _(rows[i].words);
-	return NULL;
+	return say_word(rows, sizeof rows / sizeof *rows, press, NULL);
 }
 
 static const char *press_words(const struct model *model)

@@ -14,9 +14,7 @@
 /* As short as a glance: what the station says of it in full stands in the terminal. */
 static const char *check_words(const struct model_check *check)
 {
-	static const struct {
-		const char *check, *words;
-	} rows[UI_LAYER_CHECKS] = {
+	static const struct say_word rows[UI_LAYER_CHECKS] = {
 	        {"clean", N_("Mould clean and dry, its holes taped")},
 	        {"leak-test", N_("Leak test: water for an hour, then dried")},
 	        {"level", N_("Level both ways, where it will stay")},
@@ -33,17 +31,12 @@ static const char *check_words(const struct model_check *check)
 	        {"edge-tape-off", N_("Edge tape off: later it tears the coat")},
 	};
 
-	for (size_t i = 0; i < UI_LAYER_CHECKS; i++)
-		if (strcmp(rows[i].check, check->check) == 0)
-			return _(rows[i].words);
-	return check->sentence;
+	return say_word(rows, UI_LAYER_CHECKS, check->check, check->sentence);
 }
 
 static const char *when_words(const char *when)
 {
-	static const struct {
-		const char *when, *words;
-	} rows[] = {
+	static const struct say_word rows[] = {
 	        {"before weighing", N_("before weighing")},
 	        {"before the pour", N_("before the pour")},
 	        {"after the pour", N_("after the pour")},
@@ -51,10 +44,7 @@ static const char *when_words(const char *when)
 	        {"while gelled, not yet hard", N_("while gelled")},
 	};
 
-	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
-		if (strcmp(rows[i].when, when) == 0)
-			return _(rows[i].words);
-	return when;
+	return say_word(rows, sizeof rows / sizeof *rows, when, when);
 }
 
 static void draw_tick(const struct draw *draw, struct box box, bool done, uint32_t on)

@@ -141,9 +141,7 @@ void screen_piece(const struct draw *draw)
 
 static const char *event_words(const char *event)
 {
-	static const struct {
-		const char *event, *words;
-	} rows[] = {
+	static const struct say_word rows[] = {
 	        {"holds", N_("holds what is laid in it")},
 	        {"sticky", N_("sticky: move nothing in it")},
 	        {"gel", N_("gelled")},
@@ -153,10 +151,7 @@ static const char *event_words(const char *event)
 	        {"full-cure", N_("cured through")},
 	};
 
-	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
-		if (strcmp(rows[i].event, event) == 0)
-			return _(rows[i].words);
-	return event;
+	return say_word(rows, sizeof rows / sizeof *rows, event, event);
 }
 
 /* What is still to come, the soonest first; then nothing: the past is in the records. */
