@@ -190,15 +190,11 @@ static void inclusions_done(void *context)
 int bus_inclusions(sd_bus_message *message, void *context, sd_bus_error *error)
 {
 	struct bus *bus = context;
-	const struct live_piece *live;
+	int r;
+	const struct live_piece *live = bus_read_piece(bus, message, &r);
 	struct inclusions_ask *ask;
-	const char *name;
-	int r = sd_bus_message_read(message, "s", &name);
 
 	(void)error;
-	if (r < 0)
-		return r;
-	live = bus_find_piece(bus, message, name, &r);
 	if (live == NULL)
 		return r;
 	ask = calloc(1, sizeof(*ask));

@@ -65,6 +65,10 @@ struct live_piece;
  * return. */
 const struct live_piece *bus_find_piece(const struct bus *bus, sd_bus_message *message,
                                         const char *name, int *ret_refused);
+/* The piece that a call's one argument names. NULL: the call is refused, or has another
+ * argument; *ret_refused as above. */
+const struct live_piece *bus_read_piece(const struct bus *bus, sd_bus_message *message,
+                                        int *ret_refused);
 
 int bus_enter_system(sd_bus_message *message, void *context, sd_bus_error *error); /* bus_enter.c */
 int bus_plan(sd_bus_message *message, void *context, sd_bus_error *error); /* bus_plan.c */

@@ -240,15 +240,11 @@ static void rows_done(void *context)
 int bus_photos(sd_bus_message *message, void *context, sd_bus_error *error)
 {
 	struct bus *bus = context;
-	const struct live_piece *piece;
+	int r;
+	const struct live_piece *piece = bus_read_piece(bus, message, &r);
 	struct photo_ask *ask;
-	const char *name;
-	int r = sd_bus_message_read(message, "s", &name);
 
 	(void)error;
-	if (r < 0)
-		return r;
-	piece = bus_find_piece(bus, message, name, &r);
 	if (piece == NULL)
 		return r;
 	ask = ask_new(bus, message);

@@ -43,6 +43,15 @@ const struct live_piece *bus_find_piece(const struct bus *bus, sd_bus_message *m
 	return piece;
 }
 
+const struct live_piece *bus_read_piece(const struct bus *bus, sd_bus_message *message,
+                                        int *ret_refused)
+{
+	const char *name;
+
+	*ret_refused = sd_bus_message_read(message, "s", &name);
+	return *ret_refused < 0 ? NULL : bus_find_piece(bus, message, name, ret_refused);
+}
+
 static int keep(sd_bus_message *message, void *context, sd_bus_error *error)
 {
 	struct bus *bus = context;
@@ -257,18 +266,11 @@ static int list(sd_bus_message *message, void *context, sd_bus_error *error)
 
 static int file_of(sd_bus_message *message, void *context, sd_bus_error *error)
 {
-	struct bus *bus = context;
-	const struct live_piece *piece;
-	const char *name;
-	int r = sd_bus_message_read(message, "s", &name);
+	int r;
+	const struct live_piece *piece = bus_read_piece(context, message, &r);
 
 	(void)error;
-	if (r < 0)
-		return r;
-	piece = bus_find_piece(bus, message, name, &r);
-	if (piece == NULL)
-		return r;
-	return sd_bus_reply_method_return(message, "s", piece->file);
+	return piece == NULL ? r : sd_bus_reply_method_return(message, "s", piece->file);
 }
 
 /* What a round of that area would measure across: enough for a picture of the section. */
@@ -326,16 +328,11 @@ static int put_layers(sd_bus_message *reply, const struct bus *bus, const char *
 
 static int layers_of(sd_bus_message *message, void *context, sd_bus_error *error)
 {
-	struct bus *bus = context;
-	const char *name;
-	int r = sd_bus_message_read(message, "s", &name);
+	int r;
+	const struct live_piece *live = bus_read_piece(context, message, &r);
 
 	(void)error;
-	if (r < 0)
-		return r;
-	if (bus_find_piece(bus, message, name, &r) == NULL)
-		return r;
-	return reply_rows(message, bus, name, put_layers);
+	return live == NULL ? r : reply_rows(message, context, live->piece.name, put_layers);
 }
 
 static int get_room(sd_bus *connection, const char *path, const char *interface,
