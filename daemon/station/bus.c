@@ -43,6 +43,29 @@ const char *bus_error_name(int error)
 	}
 }
 
+int bus_rows_begin(sd_bus_message *message, sd_bus_message **ret_reply)
+{
+	int r;
+
+	*ret_reply = NULL;
+	r = sd_bus_message_new_method_return(message, ret_reply);
+	if (r >= 0)
+		r = sd_bus_message_open_container(*ret_reply, 'a', "a{sv}");
+	if (r < 0)
+		*ret_reply = sd_bus_message_unref(*ret_reply);
+	return r;
+}
+
+int bus_rows_end(sd_bus_message *reply, int r)
+{
+	if (r >= 0)
+		r = sd_bus_message_close_container(reply);
+	if (r >= 0)
+		r = sd_bus_send(NULL, reply, NULL);
+	sd_bus_message_unref(reply);
+	return r;
+}
+
 struct bus_call *bus_call_keep(struct bus *bus, sd_bus_message *message)
 {
 	const char *sender = sd_bus_message_get_sender(message);

@@ -282,20 +282,12 @@ static int systems(sd_bus_message *message, void *context, sd_bus_error *error)
 	const struct bus *bus = context;
 	const struct station_config *config = bus->station->config;
 	sd_bus_message *reply = NULL;
-	int r;
+	int r = bus_rows_begin(message, &reply);
 
 	(void)error;
-	r = sd_bus_message_new_method_return(message, &reply);
-	if (r >= 0)
-		r = sd_bus_message_open_container(reply, 'a', "a{sv}");
 	for (size_t i = 0; r >= 0 && i < config->n_systems; i++)
 		r = put_system(reply, config, &config->systems[i]);
-	if (r >= 0)
-		r = sd_bus_message_close_container(reply);
-	if (r >= 0)
-		r = sd_bus_send(NULL, reply, NULL);
-	sd_bus_message_unref(reply);
-	return r;
+	return bus_rows_end(reply, r);
 }
 
 /* Properties: all from one snapshot. */

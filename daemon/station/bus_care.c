@@ -346,17 +346,14 @@ static void list_done(void *context)
 	struct care_job *job = context;
 	sd_bus_message *reply = NULL;
 
-	if (!failed(job) && sd_bus_message_new_method_return(job->call->message, &reply) >= 0) {
-		sd_bus_message_open_container(reply, 'a', "a{sv}");
+	if (!failed(job) && bus_rows_begin(job->call->message, &reply) >= 0) {
 		for (int i = 0; i < job->n; i++) {
 			dict_begin(reply);
 			put_calibration(reply, &job->list[i]);
 			dict_end(reply);
 		}
-		sd_bus_message_close_container(reply);
-		sd_bus_send(NULL, reply, NULL);
+		bus_rows_end(reply, 0);
 	}
-	sd_bus_message_unref(reply);
 	job_free(job);
 }
 
@@ -384,8 +381,7 @@ static void readings_done(void *context)
 	struct care_job *job = context;
 	sd_bus_message *reply = NULL;
 
-	if (!failed(job) && sd_bus_message_new_method_return(job->call->message, &reply) >= 0) {
-		sd_bus_message_open_container(reply, 'a', "a{sv}");
+	if (!failed(job) && bus_rows_begin(job->call->message, &reply) >= 0) {
 		for (int i = 0; i < job->n; i++) {
 			const struct calibration_raw *raw = &job->raw[i];
 
@@ -399,10 +395,8 @@ static void readings_done(void *context)
 				dict_put_whole(reply, "Place", raw->place);
 			dict_end(reply);
 		}
-		sd_bus_message_close_container(reply);
-		sd_bus_send(NULL, reply, NULL);
+		bus_rows_end(reply, 0);
 	}
-	sd_bus_message_unref(reply);
 	job_free(job);
 }
 

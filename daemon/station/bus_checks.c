@@ -111,19 +111,12 @@ static void done(void *context)
 {
 	struct checks_ask *ask = context;
 	sd_bus_message *reply = NULL;
-	int r = sd_bus_message_new_method_return(ask->call->message, &reply);
+	int r = bus_rows_begin(ask->call->message, &reply);
 
 	if (r >= 0)
-		r = sd_bus_message_open_container(reply, 'a', "a{sv}");
-	if (r >= 0)
 		r = put_checks(reply, ask);
-	if (r >= 0)
-		r = sd_bus_message_close_container(reply);
-	if (r >= 0)
-		r = sd_bus_send(NULL, reply, NULL);
-	if (r < 0)
+	if (bus_rows_end(reply, r) < 0)
 		bus_refuse(ask->call->message, "Busy", "The list cannot be sent.");
-	sd_bus_message_unref(reply);
 	ask_free(ask);
 }
 

@@ -171,19 +171,13 @@ static void inclusions_done(void *context)
 	int r = ask->result;
 
 	if (r >= 0)
-		r = sd_bus_message_new_method_return(ask->call->message, &reply);
-	if (r >= 0)
-		r = sd_bus_message_open_container(reply, 'a', "a{sv}");
+		r = bus_rows_begin(ask->call->message, &reply);
 	for (size_t i = 0; r >= 0 && i < ask->n; i++)
 		r = put_drying(reply, &ask->of[i], &ask->now);
-	if (r >= 0)
-		r = sd_bus_message_close_container(reply);
-	if (r >= 0)
-		r = sd_bus_send(NULL, reply, NULL);
+	r = bus_rows_end(reply, r);
 	if (r < 0)
 		bus_refuse(ask->call->message, "StoreFailed", "The weighings cannot be read (%s).",
 		           store_reason(r));
-	sd_bus_message_unref(reply);
 	inclusions_free(ask);
 }
 

@@ -57,6 +57,11 @@ void bus_call_drop(struct bus_call *call);
 __attribute__((format(printf, 3, 4))) int bus_refuse(sd_bus_message *message, const char *name,
                                                      const char *format, ...);
 
+/* The answer to a call that is an array of dictionaries, aa{sv}: opened, and once they are
+ * in it (r: what came of that) closed, sent and let go. 0 or positive, -errno. */
+int bus_rows_begin(sd_bus_message *message, sd_bus_message **ret_reply);
+int bus_rows_end(sd_bus_message *reply, int r);
+
 /* The error's name for a -errno of an action. */
 const char *bus_error_name(int error);
 

@@ -222,18 +222,11 @@ static void rows_done(void *context)
 		failed(ask);
 		return;
 	}
-	r = sd_bus_message_new_method_return(ask->call->message, &reply);
-	if (r >= 0)
-		r = sd_bus_message_open_container(reply, 'a', "a{sv}");
+	r = bus_rows_begin(ask->call->message, &reply);
 	for (size_t i = 0; r >= 0 && i < ask->n; i++)
 		r = put_photo(reply, &ask->rows[i]);
-	if (r >= 0)
-		r = sd_bus_message_close_container(reply);
-	if (r >= 0)
-		r = sd_bus_send(NULL, reply, NULL);
-	if (r < 0)
+	if (bus_rows_end(reply, r) < 0)
 		bus_refuse(ask->call->message, "Busy", "The answer cannot be sent.");
-	sd_bus_message_unref(reply);
 	ask_free(ask);
 }
 

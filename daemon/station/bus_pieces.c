@@ -233,18 +233,11 @@ static int reply_rows(sd_bus_message *message, const struct bus *bus, const char
                       int (*put)(sd_bus_message *reply, const struct bus *bus, const char *name))
 {
 	sd_bus_message *reply = NULL;
-	int r = sd_bus_message_new_method_return(message, &reply);
+	int r = bus_rows_begin(message, &reply);
 
 	if (r >= 0)
-		r = sd_bus_message_open_container(reply, 'a', "a{sv}");
-	if (r >= 0)
 		r = put(reply, bus, name);
-	if (r >= 0)
-		r = sd_bus_message_close_container(reply);
-	if (r >= 0)
-		r = sd_bus_send(NULL, reply, NULL);
-	sd_bus_message_unref(reply);
-	return r;
+	return bus_rows_end(reply, r);
 }
 
 static int put_pieces(sd_bus_message *reply, const struct bus *bus, const char *name)
