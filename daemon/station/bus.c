@@ -43,6 +43,15 @@ const char *bus_error_name(int error)
 	}
 }
 
+bool bus_to_store(const struct bus_call *call, void (*run)(struct store *, void *),
+                  void (*done)(void *), void *job)
+{
+	if (store_thread_submit(call->bus->station->records, run, done, job) >= 0)
+		return true;
+	bus_refuse(call->message, "Busy", "The store is too slow now: wait, then try again.");
+	return false;
+}
+
 int bus_rows_begin(sd_bus_message *message, sd_bus_message **ret_reply)
 {
 	int r;

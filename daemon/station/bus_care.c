@@ -69,10 +69,9 @@ static void job_free(struct care_job *job)
 
 static void submit(struct care_job *job, void (*run)(struct store *, void *), void (*done)(void *))
 {
-	if (store_thread_submit(job->station->records, run, done, job) >= 0)
+	if (bus_to_store(job->call, run, done, job))
 		return;
 	job->station->care.storing = false;
-	bus_refuse(job->call->message, "Busy", "The store is too slow now: wait, then try again.");
 	job_free(job);
 }
 

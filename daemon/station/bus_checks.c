@@ -179,9 +179,7 @@ int bus_checks(sd_bus_message *message, void *context, sd_bus_error *error)
 	ask->piece_id = live->id;
 	planning_take(bus->station, live, &ask->of);
 	take_last(bus, live, ask);
-	if (store_thread_submit(bus->station->records, read_facts, facts_read, ask) < 0) {
-		bus_refuse(message, "Busy", "The store is too slow now: wait, then try again.");
+	if (!bus_to_store(ask->call, read_facts, facts_read, ask))
 		ask_free(ask);
-	}
 	return 1;
 }

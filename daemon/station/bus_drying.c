@@ -117,8 +117,7 @@ int bus_drying(sd_bus_message *message, void *context, sd_bus_error *error)
 		free(ask);
 		return 1;
 	}
-	if (store_thread_submit(bus->station->records, drying_run, drying_done, ask) < 0) {
-		bus_refuse(message, "Busy", "The store is too slow now: wait, then try again.");
+	if (!bus_to_store(ask->call, drying_run, drying_done, ask)) {
 		bus_call_drop(ask->call);
 		free(ask);
 	}
@@ -203,9 +202,7 @@ int bus_inclusions(sd_bus_message *message, void *context, sd_bus_error *error)
 	for (; ask->n < live->piece.n_inclusions; ask->n++)
 		memcpy(ask->name[ask->n], live->piece.inclusions[ask->n].name,
 		       sizeof(ask->name[0]));
-	if (store_thread_submit(bus->station->records, inclusions_run, inclusions_done, ask) < 0) {
-		bus_refuse(message, "Busy", "The store is too slow now: wait, then try again.");
+	if (!bus_to_store(ask->call, inclusions_run, inclusions_done, ask))
 		inclusions_free(ask);
-	}
 	return 1;
 }

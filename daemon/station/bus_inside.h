@@ -53,6 +53,11 @@ struct bus_call *bus_call_keep(struct bus *bus, sd_bus_message *message);
 /* Lets it go after it was answered. */
 void bus_call_drop(struct bus_call *call);
 
+/* Hands a call's job to the store's thread. False: the store is too slow, the call is
+ * refused, and neither run nor done will see the job. */
+bool bus_to_store(const struct bus_call *call, void (*run)(struct store *, void *),
+                  void (*done)(void *), void *job);
+
 /* "org.ambo.Error.NAME" with one sentence; the handler returns it. */
 __attribute__((format(printf, 3, 4))) int bus_refuse(sd_bus_message *message, const char *name,
                                                      const char *format, ...);

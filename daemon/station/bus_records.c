@@ -46,8 +46,7 @@ static int submit(struct bus *bus, sd_bus_message *message, struct ask *ask,
 		ask_free(ask);
 		return 1;
 	}
-	if (store_thread_submit(bus->station->records, job, done, ask) < 0) {
-		bus_refuse(message, "Busy", "The store is too slow now: wait, then try again.");
+	if (!bus_to_store(ask->call, job, done, ask)) {
 		bus_call_drop(ask->call);
 		ask_free(ask);
 	}
