@@ -7,6 +7,7 @@
  * the room's temperature to this. */
 #define COOLED   0.2
 #define COOLED_K 1e-4
+
 /* One element's temperatures over the last step, as cubics at its nodes. */
 struct element {
 	double y0[LOBATTO_NODES], y1[LOBATTO_NODES], c[LOBATTO_NODES], d[LOBATTO_NODES];

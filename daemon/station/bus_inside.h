@@ -81,7 +81,7 @@ const struct live_piece *bus_read_piece(const struct bus *bus, sd_bus_message *m
                                         int *ret_refused);
 
 int bus_enter_system(sd_bus_message *message, void *context, sd_bus_error *error); /* bus_enter.c */
-int bus_plan(sd_bus_message *message, void *context, sd_bus_error *error); /* bus_plan.c */
+int bus_plan(sd_bus_message *message, void *context, sd_bus_error *error);         /* bus_plan.c */
 int bus_drying(sd_bus_message *message, void *context, sd_bus_error *error);
 int bus_inclusions(sd_bus_message *message, void *context, sd_bus_error *error);
 struct cavity;

@@ -38,8 +38,8 @@ const struct live_piece *bus_find_piece(const struct bus *bus, sd_bus_message *m
 	const struct live_piece *piece = pieces_find(bus->station->pieces, name);
 
 	if (piece == NULL)
-		*ret_refused = bus_refuse(message, "NotFound",
-		                          "There is no piece \"%.60s\" here.", name);
+		*ret_refused =
+		        bus_refuse(message, "NotFound", "There is no piece \"%.60s\" here.", name);
 	return piece;
 }
 

@@ -138,7 +138,8 @@ static void bound(struct station *station, struct batch *batch)
 	                    cup_clock_room_degc(station, guide->recipe.piece)) -
 	         (double)(batch_time_us(batch, station->timeline.now_us) - guide->life_start_us) *
 	                 1e-6;
-	if (left_s < cup_clock_in_s(station, batch, CUP_LIFE_OVER) - SENSED_LIFE_STEP_S) /* not for NaN */
+	/* Not for NaN. */
+	if (left_s < cup_clock_in_s(station, batch, CUP_LIFE_OVER) - SENSED_LIFE_STEP_S)
 		sensed_life(station, batch, fmax(left_s, 0.0));
 }
 

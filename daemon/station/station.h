@@ -50,7 +50,7 @@ struct station {
 	struct store_thread *records;
 	struct pieces *pieces;
 	sd_event_source *cup_timer; /* cup_clock.h */
-	struct worker *worker; /* for what takes long: a plan */
+	struct worker *worker;      /* for what takes long: a plan */
 	struct inputs *inputs;
 	FILE *recording; /* the trace that is recorded, NULL: none */
 

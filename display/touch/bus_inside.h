@@ -26,10 +26,10 @@ struct bus_link {
 	int64_t try_us; /* when to look for a bus again */
 	bool wants_readings;
 	sd_bus_slot *readings; /* NULL: not asked for */
-	int64_t record_id; /* asked for last */
-	int64_t health_us; /* when to ask for the scale's health again */
-	char drying[128];  /* what is being weighed */
-	int curve_fd;      /* where the station writes the curve; -1 none */
+	int64_t record_id;     /* asked for last */
+	int64_t health_us;     /* when to ask for the scale's health again */
+	char drying[128];      /* what is being weighed */
+	int curve_fd;          /* where the station writes the curve; -1 none */
 	uint32_t events;
 };
 

@@ -231,8 +231,7 @@ static void set_size(struct painter *painter, const struct scene_item *item, dou
 	pango_layout_set_font_description(painter->layout, face);
 }
 
-/* "331.2 g", "2 h 5 min": the line does not break between a number and its short unit, nor
- * within an option of the terminal's. */
+/* Of a short unit that text begins with; 0: it begins with something else. */
 static size_t unit_bytes(const char *text)
 {
 	size_t n = 0;
@@ -244,6 +243,8 @@ static size_t unit_bytes(const char *text)
 	return n <= 3 && (unsigned char)text[n] < 0x80 ? n : 0;
 }
 
+/* "331.2 g", "2 h 5 min": the line does not break between a number and its short unit, nor
+ * within an option of the terminal's. */
 static void glue_units(const char *text, char *ret, size_t size)
 {
 	size_t n = 0;

@@ -195,9 +195,9 @@ class Window:
 
     def look(self, name=None, turn=0):
         """What the X server shows is what the display painted, turned as it should be; and
-        that is, but for digits, edge and corner, the picture of this step which was approved by eye. Those
-        are made by make_display_steps.py, which nothing else calls. No name: a step whose
-        words hang on what was weighed."""
+        that is, but for digits, edge and corner, the picture of this step which was approved
+        by eye. Those are made by make_display_steps.py, which nothing else calls. No name: a
+        step whose words hang on what was weighed."""
         grabbed = os.path.join(self.folder, "grabbed.png")
         approved = os.path.join(STEPS, name + ".png") if name else None
         end = time.monotonic() + WAIT_S

@@ -23,9 +23,9 @@ struct cvode_answer {
 
 #define CVODE_LAYER_STEPS_MAX 20000 /* a usual layer takes some hundreds */
 
-/* @cells: even; the error falls with its square. Ends once all of it has gelled and
- * is as cold as the room, or at until_s. Returns 0, or CVODE's negative flag: CV_TOO_MUCH_WORK past
- * those steps. */
+/* @cells: even; the error falls with its square. Ends once all of it has gelled and is as
+ * cold as the room, or at until_s. Returns 0, or CVODE's negative flag: CV_TOO_MUCH_WORK
+ * past those steps. */
 int cvode_layer_run(const struct cvode_layer *layer, size_t cells, double relative, double at_s,
                     double until_s, struct cvode_answer *ret);
 

@@ -22,12 +22,12 @@ if ! [ -f "$stock/vmlinuz" ]; then
 	trap 'rm -rf "$work"' EXIT
 	(cd "$work" && apt-get -q -o APT::Sandbox::User=root download "$package") >&2 ||
 		skip "the package $package cannot be downloaded"
-	dpkg-deb -x "$work"/*.deb "$work/root"
+	dpkg-deb -x "$work"/*.deb "$work/unpacked"
 	mkdir "$work/stock"
-	cp "$work"/root/boot/vmlinuz-* "$work/stock/vmlinuz"
+	cp "$work"/unpacked/boot/vmlinuz-* "$work/stock/vmlinuz"
 	mkdir "$work/stock/modules"
 	for module in hid/hid hid/uhid hid/hid-cp2112 hid/hid-generic input/evdev; do
-		cp "$work"/root/lib/modules/*/kernel/drivers/$module.ko "$work/stock/modules/"
+		cp "$work"/unpacked/lib/modules/*/kernel/drivers/$module.ko "$work/stock/modules/"
 	done
 	mv "$work/stock" "$stock"
 fi
