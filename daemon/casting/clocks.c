@@ -131,7 +131,13 @@ int clocks_step(struct clocks *clocks, const struct cure *cure, double t_s, doub
 	double span_s = t_s - clocks->t_s;
 	double capacity = 1.0, none = 0.0,
 	       inflow = span_s > 0.0 ? (degc - clocks->degc) / span_s : 0.0;
-	struct nodes nodes = {1, 0, 0, &capacity, &none, &none, &inflow, &none, cure, 0.0};
+	struct nodes nodes = {.n = 1,
+	                      .capacity = &capacity,
+	                      .conductance = &none,
+	                      .loss = &none,
+	                      .inflow = &inflow,
+	                      .rise_k = &none,
+	                      .cure = cure};
 	double work[STEPPER_WORK(1, 0)];
 	struct stepper st;
 	int r = 1;

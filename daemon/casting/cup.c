@@ -44,7 +44,14 @@ static int run(const struct cup_case *cup, double until_s, bool only_gel, struct
 	double capacity = cup->mass_g / 1000.0 * cp, rise_k = cure->heat_j_per_kg / cp;
 	double ua = cup->ua_w_per_k > 0.0 ? cup->ua_w_per_k : cup_ua_w_per_k(cup->mass_g);
 	double none = 0.0, room_k = cup->ambient_degc + CURE_ZERO_DEGC_K;
-	struct nodes nodes = {1, 0, 0, &capacity, &ua, &ua, &none, &rise_k, cure, room_k};
+	struct nodes nodes = {.n = 1,
+	                      .capacity = &capacity,
+	                      .conductance = &ua,
+	                      .loss = &ua,
+	                      .inflow = &none,
+	                      .rise_k = &rise_k,
+	                      .cure = cure,
+	                      .outside_k = room_k};
 	double work[STEPPER_WORK(1, 0)];
 	struct stepper st;
 	struct cup_result result = {
