@@ -71,9 +71,9 @@ class Bench:
         for level in (True, False):
             self.foot(level)
             for _ in range(bounces):
-                time.sleep(0.002)
+                time.sleep(0.05)
                 self.foot(not level)
-                time.sleep(0.002)
+                time.sleep(0.05)
                 self.foot(level)
             time.sleep(seconds)
 
@@ -122,10 +122,11 @@ class Bench:
         self.state[4:8] = struct.pack("=i", int(dead))
 
     def chip(self):
-        """off: its clock is held high, which no pulse is for 2 ms."""
+        """off: its clock is held high, which no pulse is for 50 ms, not even of a reader that
+        lost its processor in the midst of one."""
         names = ("clock", "powerdowns", "resets", "frames")
         before = struct.unpack("=IIII", self.state[8:24])
-        time.sleep(0.002)
+        time.sleep(0.05)
         now = dict(zip(names, struct.unpack("=IIII", self.state[8:24])))
         now["off"] = now["clock"] == 1 and before == tuple(now[name] for name in names)
         return now
