@@ -5,6 +5,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "words_inside.h"
+#include "words_read.h"
 #include "words_table.h"
 
 #define N_(english) english /* collected for the catalogue, translated by tr() */
@@ -157,6 +159,7 @@ static int argument(char name, const struct message *m, const struct resin_syste
 	        {'P', MESSAGE_HAS_OTHER_PCT}, {'s', MESSAGE_HAS_SECONDS},
 	        {'t', MESSAGE_HAS_TEXT},      {'S', MESSAGE_HAS_OTHER_SECONDS},
 	};
+	char told[SYSTEM_LABEL_MAX];
 
 	buffer[0] = '\0';
 	for (size_t i = 0; i < sizeof need / sizeof *need; i++)
@@ -200,7 +203,8 @@ static int argument(char name, const struct message *m, const struct resin_syste
 		words_duration(m->other_seconds, buffer);
 		break;
 	case 't':
-		snprintf(buffer, size, "%.*s", (int)sizeof m->text - 1, m->text);
+		snprintf(told, sizeof told, "%.*s", (int)sizeof m->text - 1, m->text);
+		words_read_in(l, told, buffer, size);
 		break;
 	case 'r':
 		if (l && l->read_back)
@@ -304,6 +308,11 @@ static size_t characters(const char *text)
 	for (; *text; text++)
 		n += ((unsigned char)*text & 0xc0u) != 0x80u;
 	return n;
+}
+
+const char *words_row_template(unsigned i)
+{
+	return i < MESSAGE_COUNT ? words_rows[i].sentence : NULL;
 }
 
 static const struct words_row *row_of(const struct message *message)

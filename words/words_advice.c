@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "words.h"
+#include "words_inside.h"
 
 /* Marks what the catalogues collect. */
 #define N_(english) (english)
@@ -134,6 +135,11 @@ static const char *const sentences[ADVICE_COUNT] = {
         [ADVICE_WEIGHT_NOT_ON] = N_("About {v} are on the pan where {o} are expected: set the zero "
                                     "with an empty pan, put only the weight on, wait."),
 };
+
+const char *words_advice_template(unsigned i)
+{
+	return i < ADVICE_COUNT ? sentences[i] : NULL;
+}
 
 static double shown(double value)
 {

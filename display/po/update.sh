@@ -13,12 +13,14 @@ collect() {
 		exit 1
 	}
 }
-collect -o "$work/screens.pot" -k_ -kN_ --add-comments=Translators display/touch/*.c words/words.c words/words_advice.c
+collect -o "$work/screens.pot" -k_ -kN_ --add-comments=Translators display/touch/*.c words/words.c words/words_advice.c words/words_told.h
 # The table's texts stand bare: all of its strings, but for the includes and "".
 grep -v '^#include' words/words_table.h >"$work/table.c"
 collect -o "$work/table.pot" -a "$work/table.c"
 sed -i 's/CHARSET/UTF-8/' "$work/screens.pot" "$work/table.pot"
-msgcat --use-first --sort-output "$work/screens.pot" "$work/table.pot" | grep -v '^"POT-Creation-Date' >"$work/ambo.pot"
+msgcat --use-first --sort-output "$work/screens.pot" "$work/table.pot" |
+	# A per cent sign is no format of C: no text here goes through printf().
+	sed -e '/^"POT-Creation-Date/d' -e '/^#, c-format$/d' >"$work/ambo.pot"
 if [ "${1:-}" = --check ]; then
 	diff -u display/po/ambo.pot "$work/ambo.pot"
 	exit

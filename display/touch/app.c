@@ -123,7 +123,7 @@ static void settings_changed(struct app *app)
 	speak(app);
 	if (hearing_speech(app->hearing, &app->ui.settings, sentence) < 0) {
 		app->ui.settings.speech = false;
-		snprintf(app->ui.notice, sizeof app->ui.notice, "%.300s", sentence);
+		say_read(sentence, app->ui.notice, sizeof app->ui.notice);
 	}
 	if (app->ui.settings.turn_deg != window_frame(app->window)->turn_deg)
 		window_reshape(app->window, app->ui.settings.turn_deg);
@@ -385,7 +385,7 @@ static bool follow_sound(struct app *app, bool came, int64_t t_us)
 	if (!hearing_note(app->hearing, sentence))
 		return changed;
 	complain(sentence);
-	snprintf(app->ui.notice, sizeof app->ui.notice, "%.300s", sentence);
+	say_read(sentence, app->ui.notice, sizeof app->ui.notice);
 	return true;
 }
 

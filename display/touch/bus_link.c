@@ -21,9 +21,9 @@ void bus_refused(struct bus_link *link, sd_bus_message *reply)
 {
 	const sd_bus_error *error = sd_bus_message_get_error(reply);
 
-	snprintf(link->ui->notice, sizeof link->ui->notice, "%s",
-	         error && error->message && *error->message ? error->message
-	                                                    : _("The station refused that."));
+	say_read(error && error->message && *error->message ? error->message
+	                                                    : N_("The station refused that."),
+	         link->ui->notice, sizeof link->ui->notice);
 	link->events |= BUS_EVENT_ANSWER;
 }
 
@@ -162,8 +162,8 @@ static int on_step(sd_bus_message *message, void *context, sd_bus_error *error)
 	(void)error;
 	if (sd_bus_message_read(message, "xxs", &id, &t_us, &step) >= 0 &&
 	    (strcmp(step, "done") == 0 || strcmp(step, "discarded") == 0))
-		sd_bus_call_method_async(link->bus, NULL, RECORDS, "List", bus_on_records, link, "xu",
-		                         INT64_C(0), LIST_LIMIT);
+		sd_bus_call_method_async(link->bus, NULL, RECORDS, "List", bus_on_records, link,
+		                         "xu", INT64_C(0), LIST_LIMIT);
 	return 0;
 }
 

@@ -239,7 +239,7 @@ static int on_begun(sd_bus_message *reply, void *context, sd_bus_error *error)
 	if (sd_bus_message_is_method_error(reply, NULL))
 		bus_refused(link, reply);
 	else if (sd_bus_message_read(reply, "xs", &id, &warning) >= 0)
-		snprintf(link->ui->notice, sizeof link->ui->notice, "%s", warning);
+		say_read(warning, link->ui->notice, sizeof link->ui->notice);
 	link->events |= BUS_EVENT_ANSWER;
 	return 0;
 }

@@ -13,6 +13,7 @@
 
 #include "daemon/mixing/message.h"
 #include "words/words_advice.h"
+#include "words/words_read.h"
 
 /* GNU gettext asks the catalogue again after this has changed (its manual, 11.5). */
 extern int _nl_msg_cat_cntr; // NOLINT
@@ -210,6 +211,13 @@ size_t say_advice(const char *name, double value, double other, double count, do
 	}
 	snprintf(buffer, size, "%s", from_station);
 	return strlen(buffer);
+}
+
+size_t say_read(const char *from_station, char *buffer, size_t size)
+{
+	const struct words_language language = {translate, say_decimal(), NULL};
+
+	return words_read_in(&language, from_station, buffer, size);
 }
 
 static void parts(const struct model_system *system, const char *template, char *buffer,

@@ -36,6 +36,9 @@ size_t say_deviation(const struct model *model, const char *system, double pct, 
  * here as the station says it. */
 size_t say_advice(const char *name, double value, double other, double count, double of,
                   const char *from_station, char *buffer, size_t size);
+/* A sentence that the station made itself, a refusal or a plan's warning: what is not known
+ * here stays as it is. */
+size_t say_read(const char *from_station, char *buffer, size_t size);
 /* "100 g resin : 45 g hardener"; "" where the parts are not known. */
 void say_parts(const struct model_system *system, char *buffer, size_t size);
 void say_read_back(const struct model_system *system, char *buffer, size_t size);

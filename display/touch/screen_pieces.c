@@ -60,9 +60,9 @@ static void next_words(const struct draw *draw, char *buffer, size_t size)
 
 	buffer[0] = '\0';
 	if (!layer) {
-		snprintf(buffer, size, "%s",
-		         draw->model->plan_note[0] ? draw->model->plan_note
-		                                   : _("The plan is being computed."));
+		say_read(draw->model->plan_note[0] ? draw->model->plan_note
+		                                   : N_("The plan is being computed."),
+		         buffer, size);
 		return;
 	}
 	snprintf(number, sizeof number, "%.0f", layer->layer);

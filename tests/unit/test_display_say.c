@@ -10,6 +10,7 @@
 #include "daemon/mixing/message.h"
 #include "display/touch/say.h"
 #include "tests/support/display_states.h"
+#include "words/words_read.h"
 
 static struct model model;
 static struct ui ui;
@@ -160,6 +161,57 @@ static void no_sentence_carries_a_minus_sign(void **state)
 	assert_string_equal(text, "1.2 % too little B hardener");
 }
 
+/* As the station would put it together, with a value of its own in each gap. */
+static int put_together(const char *template, char *english, char values[][16])
+{
+	int n = 0;
+	size_t length = 0;
+
+	for (const char *c = template; *c; c++) {
+		if (*c == '{') {
+			snprintf(values[n], sizeof values[n], "v%dx", n);
+			length += (size_t)sprintf(english + length, "%s", values[n++]);
+			c = strchr(c, '}');
+		} else if (*c != '[' && *c != ']') {
+			english[length++] = *c;
+		}
+	}
+	english[length] = '\0';
+	return n;
+}
+
+static void what_the_station_refuses_is_told_whole_in_every_language(void **state)
+{
+	char english[SAY_MAX], other[SAY_MAX], values[12][16];
+	const char *template;
+
+	(void)state;
+	for (unsigned i = 0; (template = words_told_template(i)) != NULL; i++) {
+		int n = put_together(template, english, values);
+
+		speak("en");
+		say_read(english, other, sizeof other);
+		assert_string_equal(other, english);
+		for (unsigned l = 1; l < display_n_languages; l++) {
+			speak(display_languages[l]);
+			say_read(english, other, sizeof other);
+			if (strcmp(other, english) == 0 && *template != '{')
+				fail_msg("\"%s\" stays English in %s", english,
+				         display_languages[l]);
+			for (int v = 0; v < n; v++)
+				if (!strstr(other, values[v]))
+					fail_msg("%s: \"%s\" is missing in \"%s\"",
+					         display_languages[l], values[v], other);
+		}
+	}
+	speak("de");
+	say_read("It is not stored: the disk is full; make room on it, then try again.", other,
+	         sizeof other);
+	assert_string_equal(other, "Es ist nicht gespeichert: die Platte ist voll; Platz schaffen, "
+	                           "dann noch einmal versuchen.");
+	speak("en");
+}
+
 static void names_are_filled_with_what_stands_behind_them(void **state)
 {
 	char text[32];
@@ -197,6 +249,7 @@ int main(void)
 	        cmocka_unit_test(a_language_brings_its_mark_and_its_direction),
 	        cmocka_unit_test(an_unreadable_language_is_said_and_english_stays),
 	        cmocka_unit_test(no_sentence_carries_a_minus_sign),
+	        cmocka_unit_test(what_the_station_refuses_is_told_whole_in_every_language),
 	        cmocka_unit_test(names_are_filled_with_what_stands_behind_them),
 	        cmocka_unit_test(clocks_run_in_minutes_and_seconds),
 	};
