@@ -187,6 +187,9 @@ static int put_all(struct json_object *object, struct model *model, struct ui *u
 			r = put_rows(model, MODEL_DRYING, value);
 		else if (strcmp(key, "now_realtime_us") == 0)
 			model->now_realtime_us = json_object_get_double(value);
+		else if (strcmp(key, "plan_warning") == 0)
+			snprintf(model->plan_note, sizeof model->plan_note, "%s",
+			         json_object_get_string(value));
 		else if (strcmp(key, "curve") == 0)
 			put_curve(model, value);
 		else if (strcmp(key, "ui") == 0 && json_object_is_type(value, json_type_object))

@@ -82,21 +82,25 @@ static void next_words(const struct draw *draw, char *buffer, size_t size)
 		         _(" Sand and wipe first: mask, no dry sweeping."));
 }
 
-/* The layer below is not ready: seconds until it is; NAN: it is, or nobody knows. */
-static double too_early_s(const struct draw *draw)
+/* "Wait: the layer below is ready in 2 h 50 min." What else is to be heeded follows the
+ * layer itself. */
+static void piece_sentence(const struct draw *draw, double early_s, char *buffer, size_t size)
 {
-	double last_us = NAN;
+	char wait[WORDS_NUMBER_MAX], note[SAY_MAX];
+	size_t n = 0;
 
-	for (uint32_t i = 0; i < draw->model->n_clocks; i++) {
-		const struct model_clock *clock = &draw->model->clocks[i];
-
-		if (strcmp(clock->piece, draw->ui->piece) == 0 &&
-		    strcmp(clock->event, "next-pour") == 0)
-			last_us = isfinite(last_us) ? fmax(last_us, clock->at_realtime_us)
-			                            : clock->at_realtime_us;
+	buffer[0] = '\0';
+	if (isfinite(early_s)) {
+		say_duration(ceil(early_s / 60.0) * 60.0, wait);
+		n = say_fill(buffer, size, _("Wait: the layer below is ready in {time}."), "time",
+		             wait, NULL);
+		n += (size_t)snprintf(buffer + n, size - n, " ");
 	}
-	last_us -= draw->model->now_realtime_us;
-	return last_us > 0.0 ? last_us * 1e-6 : NAN;
+	next_words(draw, buffer + n, size - n);
+	n = strlen(buffer);
+	say_read(draw->model->plan_note, note, sizeof note);
+	if (ui_next_layer(draw->model) && draw->model->plan_note[0] && n + 2 < size)
+		snprintf(buffer + n, size - n, " %s", note);
 }
 
 void screen_piece(const struct draw *draw)
@@ -108,12 +112,16 @@ void screen_piece(const struct draw *draw)
 	        [2] = {_("Drying"), {ACT_GO, SCREEN_DRYING}, TONE_PLAIN},
 	        [3] = {_("Back"), {ACT_GO, SCREEN_PIECES}, TONE_PLAIN},
 	};
-	char text[SAY_MAX], press[SAY_MAX], mass[WORDS_NUMBER_MAX], number[16],
-	        wait[WORDS_NUMBER_MAX];
-	double early_s = too_early_s(draw);
+	char text[2 * SAY_MAX], press[SAY_MAX], mass[WORDS_NUMBER_MAX], number[16];
+	double early_s = ui_piece_early_s(draw->ui, draw->model);
 
 	draw_back_button(draw, &strip[0]);
-	if (layer && !ui_batch_open(draw->model)) {
+	/* What is offered in the colour of what to do now is never what the sentence warns of. */
+	if (layer && !ui_batch_open(draw->model) && isfinite(early_s)) {
+		strip[0] = (struct strip_button){
+		        _("PRESS: back"), {ACT_GO, SCREEN_PIECES}, TONE_MUST_ACT};
+		strip[3] = (struct strip_button){_("Mix early"), {ACT_POUR, 0}, TONE_PLAIN};
+	} else if (layer && !ui_batch_open(draw->model)) {
 		say_mass(layer->total_g / fmax(1.0, layer->batches), false, mass);
 		snprintf(number, sizeof number, "%.0f", layer->layer);
 		say_fill(press, sizeof press, _("PRESS: mix layer {number}, {mass}"), "number",
@@ -127,14 +135,7 @@ void screen_piece(const struct draw *draw)
 	                  ? layout_cut_bottom(&body, body.h * 0.5, 2.0)
 	                  : layout_cut_away(&body, body.w * 0.5, 3.0, draw->layout.hand);
 	draw_section(draw, picture);
-	next_words(draw, text, sizeof text);
-	if (isfinite(early_s)) {
-		size_t n = strlen(text);
-
-		say_duration(ceil(early_s / 60.0) * 60.0, wait);
-		say_fill(text + n, sizeof text - n, _(" Wait: the layer below is ready in {time}."),
-		         "time", wait, NULL);
-	}
+	piece_sentence(draw, early_s, text, sizeof text);
 	draw_sentence(draw, body, text);
 	draw_strip(draw, strip, 4);
 }

@@ -202,6 +202,8 @@ void ui_checked(struct ui *ui, const char *verdict, double error_g, double limit
 bool ui_needs_word(const struct model *model);
 /* The layer of the open piece that is to be poured next; NULL: none. */
 const struct model_layer *ui_next_layer(const struct model *model);
+/* Seconds until the layer below is ready for it; NAN: it is, or nobody knows. */
+double ui_piece_early_s(const struct ui *ui, const struct model *model);
 
 /* Which of ui_layer_checks; -1: one that is not known here. */
 int ui_layer_check(const char *name);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Pieces: which one is looked at, its check list, what dries for it, and a batch for its
  * next layer. */
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -9,6 +10,21 @@
 const struct model_layer *ui_next_layer(const struct model *model)
 {
 	return model->n_plan > 0 ? &model->plan[0] : NULL;
+}
+
+double ui_piece_early_s(const struct ui *ui, const struct model *model)
+{
+	double last_us = NAN;
+
+	for (uint32_t i = 0; i < model->n_clocks; i++) {
+		const struct model_clock *clock = &model->clocks[i];
+
+		if (strcmp(clock->piece, ui->piece) == 0 && strcmp(clock->event, "next-pour") == 0)
+			last_us = isfinite(last_us) ? fmax(last_us, clock->at_realtime_us)
+			                            : clock->at_realtime_us;
+	}
+	last_us -= model->now_realtime_us;
+	return last_us > 0.0 ? last_us * 1e-6 : NAN;
 }
 
 const char *const ui_layer_checks[UI_LAYER_CHECKS] = {
@@ -99,7 +115,9 @@ bool ui_piece_act(struct ui *ui, const struct model *model, struct act act, stru
 
 bool ui_piece_main(const struct ui *ui, const struct model *model, struct act *ret)
 {
-	if (ui->screen == SCREEN_PIECE && ui_next_layer(model))
+	if (ui->screen == SCREEN_PIECE && isfinite(ui_piece_early_s(ui, model)))
+		*ret = (struct act){ACT_GO, SCREEN_PIECES};
+	else if (ui->screen == SCREEN_PIECE && ui_next_layer(model))
 		*ret = (struct act){ACT_POUR, 0};
 	else if (ui->screen == SCREEN_DRYING && (uint32_t)ui->drying < model->n_drying)
 		*ret = (struct act){ACT_WEIGH, 0};

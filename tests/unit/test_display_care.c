@@ -269,6 +269,29 @@ static void an_open_batch_is_one_press_away_from_every_screen(void **state)
 	}
 }
 
+static void a_press_mixes_for_a_layer_only_when_the_one_below_is_ready(void **state)
+{
+	(void)state;
+	display_load("piece", &model, &ui);
+	assert_true(any_text("Wait: the layer below is ready in 2 h 50 min."));
+	assert_int_not_equal(ui_foot(&ui, &model).kind, ORDER_POUR);
+	assert_int_equal(ui.screen, SCREEN_PIECES);
+	/* A touch on what is said to be early may: it was meant. */
+	display_load("piece", &model, &ui);
+	assert_int_equal(act(ACT_POUR, 0).kind, ORDER_POUR);
+	/* Another piece's clocks do not hold this one up. */
+	display_load("piece", &model, &ui);
+	for (uint32_t i = 0; i < model.n_clocks; i++)
+		snprintf(model.clocks[i].piece, sizeof model.clocks[i].piece, "Window strip");
+	assert_int_equal(ui_foot(&ui, &model).kind, ORDER_POUR);
+	display_load("piece-ready", &model, &ui);
+	assert_true(any_text("is not known to be dry"));
+	assert_int_equal(ui_foot(&ui, &model).kind, ORDER_POUR);
+	display_load("piece-full", &model, &ui);
+	assert_true(any_text("the piece is full"));
+	assert_int_not_equal(ui_foot(&ui, &model).kind, ORDER_POUR);
+}
+
 static void ticks_are_of_a_piece_and_a_layer_and_can_be_taken_back(void **state)
 {
 	(void)state;
@@ -426,6 +449,7 @@ int main(void)
 	        cmocka_unit_test(the_keypad_takes_any_mass_and_no_second_point),
 	        cmocka_unit_test(check_weights_come_in_ones_twos_and_fives),
 	        cmocka_unit_test(the_first_run_goes_in_its_order_to_its_end),
+	        cmocka_unit_test(a_press_mixes_for_a_layer_only_when_the_one_below_is_ready),
 	        cmocka_unit_test(ticks_are_of_a_piece_and_a_layer_and_can_be_taken_back),
 	        cmocka_unit_test(what_comes_later_cannot_be_ticked_yet),
 	        cmocka_unit_test(what_dries_is_weighed_on_one_press_but_never_in_a_batch),
