@@ -10,6 +10,8 @@ import tempfile
 import time
 import unittest
 
+import dbus
+
 from ambo_bus import SYSTEM, Daemon, Hands, main, until
 from display_window import DISPLAY, LANGUAGES, Presses, Screen, Window
 
@@ -325,6 +327,14 @@ class Display(unittest.TestCase):
         other.finger("press")
         one.wait(r"^shown batch cup place-cup")
         other.wait(r"^shown batch cup place-cup")
+
+    def test_what_the_station_refuses_is_said_in_the_displays_language(self):
+        window = self.window("--language", "de")
+        window.wait(r"^shown home .* link=up")
+        window.click_to(r"^shown amount", "system", 0)
+        self.daemon.call("scale", "StartCalibration", "a{sv}", dbus.Dictionary(signature="sv"))
+        window.click_to(" said=Eine Kalibrierung hat die Waage: erst beenden oder abbrechen.$",
+                        "begin")
 
 
 class Refusals(unittest.TestCase):
