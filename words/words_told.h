@@ -126,6 +126,7 @@ static const char *const words_told[] = {
         N_("\"{piece}\" is finished: nothing more is poured."),
         N_("Layer {layer} cannot be poured now: the last one is {last}; expected more of it, or "
            "the next."),
+        N_("The layer below is ready in {time}: wait with the pour."),
         N_("There is no system \"{system}\" here that can be cast."),
         N_("\"{piece}\" cannot be cast of \"{system}\": its file has no group `casting`."),
         N_("The room is {degc} C; expected -20 to 60."),

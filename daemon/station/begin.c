@@ -191,25 +191,47 @@ int begin_calibration(struct station *station, const struct action *action)
 	return scale_care_apply(station, &calibration);
 }
 
+/* One more sentence of the answer. */
+static void say_too(char *ret, const char *sentence)
+{
+	const size_t used = strlen(ret), size = sizeof(((struct begin_answer *)0)->sentence);
+
+	if (*sentence != '\0')
+		snprintf(ret + used, size - used, "%s%s", used > 0 ? " " : "", sentence);
+}
+
 static void sentence_of(const struct begin_job *job, const struct message *message, char *ret)
 {
 	char sentence[WORDS_SENTENCE_MAX];
-	const size_t used = strlen(ret), size = sizeof(((struct begin_answer *)0)->sentence);
 
 	if (message->id == MESSAGE_NONE)
 		return;
 	words_sentence(message, &job->system, sentence, sizeof(sentence));
-	snprintf(ret + used, size - used, "%s%s", used > 0 ? " " : "", sentence);
+	say_too(ret, sentence);
 }
 
 /* A scale that was not checked, or failed: the batch goes on, but says so. */
 static void care_sentence(const struct station *station, char *ret)
 {
 	char sentence[WORDS_SENTENCE_MAX];
-	const size_t used = strlen(ret), size = sizeof(((struct begin_answer *)0)->sentence);
 
-	if (words_advice(&station->care.due, sentence, sizeof(sentence)) > 0)
-		snprintf(ret + used, size - used, "%s%s", used > 0 ? " " : "", sentence);
+	words_advice(&station->care.due, sentence, sizeof(sentence));
+	say_too(ret, sentence);
+}
+
+/* For a layer whose time has not come. */
+static void early_sentence(const struct begin_job *job, char *ret)
+{
+	const double early_s = pieces_early_s(job->station->pieces, job->request.recipe.piece,
+	                                      job->request.recipe.layer);
+	char wait[WORDS_NUMBER_MAX], sentence[WORDS_SENTENCE_MAX];
+
+	if (job->made || isnan(early_s))
+		return;
+	words_duration(ceil(early_s / 60.0) * 60.0, wait);
+	snprintf(sentence, sizeof(sentence), "The layer below is ready in %s: wait with the pour.",
+	         wait);
+	say_too(ret, sentence);
 }
 
 static void begin_failed(struct begin_job *job)
@@ -262,6 +284,7 @@ static void begin_finished(void *context)
 		begin_failed(job);
 	} else {
 		start(job);
+		early_sentence(job, begun.sentence);
 		sentence_of(job, &job->warning, begun.sentence);
 		sentence_of(job, &job->lot_warning, begun.sentence);
 		scale_care_look(station);

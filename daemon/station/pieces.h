@@ -84,6 +84,9 @@ int pieces_pour_add(struct pieces *pieces, const char *name, struct store_pour *
  * or any other text for the next. */
 int pieces_may_pour(const struct pieces *pieces, const char *name, const char *layer,
                     const char *system_id, char *why);
+/* Seconds until the layer below the one that a batch is for is ready for it; NaN: it is, or
+ * nobody knows. */
+double pieces_early_s(const struct pieces *pieces, const char *name, const char *layer);
 int pieces_room(struct pieces *pieces, double degc, pieces_done *done, void *context, char *why);
 int pieces_holds_now(struct pieces *pieces, const char *name, int64_t layer, pieces_done *done,
                      void *context, char *why);

@@ -453,6 +453,23 @@ int pieces_may_pour(const struct pieces *pieces, const char *name, const char *l
 	return may_pour(pieces, piece, layer_number(layer), why);
 }
 
+double pieces_early_s(const struct pieces *pieces, const char *name, const char *layer)
+{
+	const struct live_piece *piece = pieces_find(pieces, name);
+	const struct live_layer *last = NULL;
+	struct store_stamp now;
+	int64_t opens_us;
+
+	if (piece != NULL)
+		(void)pieces_filled_mm(pieces, piece, &last);
+	if (last == NULL || layer_number(layer) == last->layer) /* more of the same */
+		return (double)NAN;
+	opens_us = pieces_event_realtime_us(last, LAYER_OPENS);
+	store_stamp_now(&now);
+	return opens_us > now.realtime_us ? (double)(opens_us - now.realtime_us) * 1e-6
+	                                  : (double)NAN;
+}
+
 void pieces_batch(struct pieces *pieces, struct batch *batch)
 {
 	const struct guide *guide = &batch->commit.committed;

@@ -614,6 +614,26 @@ class Pieces(unittest.TestCase):
             daemon.call("pieces", "Finish", "s", "Clock")
             self.assertIn("is finished", error_of(daemon.begin, TotalGrams=100.0, Piece="Clock")[1])
 
+    def test_a_batch_for_a_layer_whose_time_has_not_come_says_so(self):
+        with Station() as daemon:
+            daemon.start()
+            daemon.call("pieces", "Keep", "s", PIECE)
+
+            def begin(**more):
+                warning = str(daemon.begin(TotalGrams=100.0, **more)[1])
+                daemon.call("batch", "Discard", "x", 0)
+                until("the end", lambda: str(daemon.get("batch", "Step")) == "discarded")
+                return warning
+
+            early = "The layer below is ready in "
+            self.assertNotIn(early, begin(Piece="Clock", Layer="1"))
+            pour(daemon)
+            self.assertIn(early, begin(Piece="Clock", Layer="2"))
+            self.assertIn(early, begin(Piece="Clock"))
+            # More of the same layer, or for something else.
+            self.assertNotIn(early, begin(Piece="Clock", Layer="1"))
+            self.assertNotIn(early, begin(Piece="Something", Layer="2"))
+
     def test_again_asks_the_layer_too(self):
         with Station() as daemon:
             daemon.start()
