@@ -45,18 +45,23 @@ def main():
         entries = file.read().split("\n\n")[1:]
     with open(target, "w", encoding="utf-8") as out:
         out.write('msgid ""\nmsgstr ""\n"Content-Type: text/plain; charset=UTF-8\\n"\n'
-                  '"Language: %s\\n"\n' % kind)
+                  '"Language: %s\\n"\n"Plural-Forms: nplurals=2; plural=(n != 1);\\n"\n' % kind)
         for entry in entries:
             lines = [line for line in entry.split("\n") if line and not line.startswith("#")]
             if not lines:
                 continue
             at = next(i for i, line in enumerate(lines) if line.startswith("msgstr"))
-            text = unquote(lines[:at])
+            many = next((i for i, line in enumerate(lines) if line.startswith("msgid_plural")), at)
+            text = unquote(lines[:many])
             made = {"ltr": "rtl" if kind == "rtl" else "ltr", "decimal .": "decimal ,",
                     "English": kind}.get(text)
-            if made is None:
-                made = long_text(text) if kind == "long" else rtl_text(text)
-            out.write('\nmsgid "%s"\nmsgstr "%s"\n' % (text, made))
+            make = long_text if kind == "long" else rtl_text
+            if many < at:
+                plural = unquote(lines[many:at])
+                out.write('\nmsgid "%s"\nmsgid_plural "%s"\nmsgstr[0] "%s"\nmsgstr[1] "%s"\n' %
+                          (text, plural, make(text), make(plural)))
+            else:
+                out.write('\nmsgid "%s"\nmsgstr "%s"\n' % (text, made or make(text)))
 
 
 if __name__ == "__main__":

@@ -13,7 +13,7 @@ collect() {
 		exit 1
 	}
 }
-collect -o "$work/screens.pot" -k_ -kN_ --add-comments=Translators display/touch/*.c words/words.c words/words_advice.c words/words_told.h
+collect -o "$work/screens.pot" -k_ -kN_ -kP_:1,2 --add-comments=Translators display/touch/*.c words/words.c words/words_advice.c words/words_told.h
 # The table's texts stand bare: all of its strings, but for the includes and "".
 grep -v '^#include' words/words_table.h >"$work/table.c"
 collect -o "$work/table.pot" -a "$work/table.c"

@@ -13,6 +13,8 @@
 
 #define _(english)  gettext(english)
 #define N_(english) (english) /* collected for the catalogue, asked for later */
+/* Of one, of many; other languages may have more forms. n: whole, 0 or more. */
+#define P_(one, many, n) ngettext(one, many, (unsigned long)(n))
 
 #define SAY_MAX 640u
 

@@ -19,7 +19,10 @@ static void piece_words(const struct draw *draw, const struct model_piece *piece
 	if (piece->finished > 0.0)
 		snprintf(buffer, size, "%s", _("finished"));
 	else
-		say_fill(buffer, size, _("layers poured: {layers}   {filled} filled, {left} to go"),
+		say_fill(buffer, size,
+		         P_("{layers} layer poured   {filled} filled, {left} to go",
+		            "{layers} layers poured   {filled} filled, {left} to go",
+		            fmax(piece->layers, 0.0)),
 		         "layers", layers, "filled", filled, "left", left, NULL);
 }
 
@@ -73,8 +76,9 @@ static void next_words(const struct draw *draw, char *buffer, size_t size)
 	n = say_fill(buffer, size, _("Layer {number}, {coat}: {depth}, {mass}."), "number", number,
 	             "coat", layer->coat, "depth", depth, "mass", mass, NULL);
 	if (layer->batches > 1.0)
-		n += say_fill(buffer + n, size - n, _(" In {batches} batches."), "batches", batches,
-		              NULL);
+		n += say_fill(buffer + n, size - n,
+		              P_(" In {batches} batch.", " In {batches} batches.", layer->batches),
+		              "batches", batches, NULL);
 	if (when[0])
 		n += say_fill(buffer + n, size - n, _(" As planned {when}."), "when", when, NULL);
 	if (layer->sand_first > 0.0)

@@ -9,6 +9,7 @@
 
 #include "daemon/mixing/message.h"
 #include "display/touch/say.h"
+#include "display/touch/screens.h"
 #include "tests/support/display_states.h"
 #include "words/words_read.h"
 
@@ -113,6 +114,37 @@ static void a_language_brings_its_mark_and_its_direction(void **state)
 	assert_string_equal(localeconv()->decimal_point, ".");
 	speak("en");
 	assert_string_equal(say_language_name(), "English");
+}
+
+/* "1 layer", "2 layers", by the language's own rule. */
+static void one_is_told_otherwise_than_many(void **state)
+{
+	static const struct {
+		const char *language;
+		double layers;
+		const char *told;
+	} rows[] = {
+	        {"en", 0.0, "0 layers poured"},      {"en", 1.0, "1 layer poured"},
+	        {"en", 2.0, "2 layers poured"},      {"de", 1.0, "1 Schicht gegossen"},
+	        {"de", 2.0, "2 Schichten gegossen"},
+	};
+	static struct scene scene;
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+		bool found = false;
+
+		speak(rows[i].language);
+		display_load("pieces", &model, &ui);
+		model.pieces[0].layers = rows[i].layers;
+		screens_draw(&model, &ui, 154.0, 86.0, &scene);
+		for (uint32_t n = 0; n < scene.n_items; n++)
+			found |= strncmp(scene_item_text(&scene, &scene.item[n]), rows[i].told,
+			                 strlen(rows[i].told)) == 0;
+		if (!found)
+			fail_msg("%s: \"%s\" is not shown", rows[i].language, rows[i].told);
+	}
+	speak("en");
 }
 
 static void an_unreadable_language_is_said_and_english_stays(void **state)
@@ -247,6 +279,7 @@ int main(void)
 	        cmocka_unit_test(headlines_have_at_most_twelve_characters),
 	        cmocka_unit_test(translations_tell_the_same_numbers),
 	        cmocka_unit_test(a_language_brings_its_mark_and_its_direction),
+	        cmocka_unit_test(one_is_told_otherwise_than_many),
 	        cmocka_unit_test(an_unreadable_language_is_said_and_english_stays),
 	        cmocka_unit_test(no_sentence_carries_a_minus_sign),
 	        cmocka_unit_test(what_the_station_refuses_is_told_whole_in_every_language),
