@@ -86,6 +86,17 @@ static void next_words(const struct draw *draw, char *buffer, size_t size)
 		         _(" Sand and wipe first: mask, no dry sweeping."));
 }
 
+/* A plan's warning goes on from "warning: "; here it stands for itself. */
+static void make_whole(char *note, size_t size)
+{
+	const size_t n = strlen(note);
+
+	if (note[0] >= 'a' && note[0] <= 'z')
+		note[0] = (char)(note[0] - 'a' + 'A');
+	if (n > 0 && n + 1 < size && note[n - 1] != '.')
+		memcpy(note + n, ".", 2);
+}
+
 /* "Wait: the layer below is ready in 2 h 50 min." What else is to be heeded follows the
  * layer itself. */
 static void piece_sentence(const struct draw *draw, double early_s, char *buffer, size_t size)
@@ -103,6 +114,7 @@ static void piece_sentence(const struct draw *draw, double early_s, char *buffer
 	next_words(draw, buffer + n, size - n);
 	n = strlen(buffer);
 	say_read(draw->model->plan_note, note, sizeof note);
+	make_whole(note, sizeof note);
 	if (ui_next_layer(draw->model) && draw->model->plan_note[0] && n + 2 < size)
 		snprintf(buffer + n, size - n, " %s", note);
 }
