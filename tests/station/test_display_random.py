@@ -219,7 +219,7 @@ class Worker:
                 self.n["ways"] += 1
                 spot = self.now.at("go", BATCH)
                 if spot and self.chance.random() < 0.5:
-                    self.tap(*spot, hold_ms=250)
+                    self.tap(*spot, hold_ms=700)  # no busy machine makes that 80, or 1500
                 else:
                     self.key()
         end = time.monotonic() + AT_ONCE_S

@@ -36,6 +36,25 @@ static void write_text(const char *text)
 	fclose(file);
 }
 
+/* As they are written: the bytes between the fields are the compiler's own. */
+static void assert_same(const struct settings *a, const struct settings *b)
+{
+	const struct settings *const both[] = {a, b};
+	char text[2][2048];
+
+	for (int i = 0; i < 2; i++) {
+		FILE *file;
+
+		assert_int_equal(settings_write(path, both[i]), 0);
+		file = fopen(path, "r");
+		assert_non_null(file);
+		text[i][fread(text[i], 1, sizeof text[i] - 1, file)] = '\0';
+		fclose(file);
+		assert_true(strlen(text[i]) > 100 && strlen(text[i]) < sizeof text[i] - 1);
+	}
+	assert_string_equal(text[0], text[1]);
+}
+
 static void what_is_written_is_read_again(void **state)
 {
 	struct settings wrote = {.theme = THEME_DAY,
@@ -109,7 +128,7 @@ static void what_is_wrong_is_said_with_its_line_and_left_as_usual(void **state)
 		settings_default(&usual);
 		assert_int_equal(settings_read(path, &read, sentence), -EINVAL);
 		assert_non_null(strstr(sentence, rows[i].said));
-		assert_memory_equal(&read, &usual, sizeof read);
+		assert_same(&read, &usual);
 	}
 }
 
