@@ -204,7 +204,10 @@ static int argument(char name, const struct message *m, const struct resin_syste
 		break;
 	case 't':
 		snprintf(told, sizeof told, "%.*s", (int)sizeof m->text - 1, m->text);
-		words_read_in(l, told, buffer, size);
+		if (m->id == MESSAGE_STORE_FAILED || m->id == MESSAGE_BAD_REQUEST)
+			words_read_in(l, told, buffer, size);
+		else /* a lot, a date */
+			snprintf(buffer, size, "%s", told);
 		break;
 	case 'r':
 		if (l && l->read_back)

@@ -187,15 +187,30 @@ static const char *tr(const struct words_language *language, const char *english
 /* "3.40", "12.3 g": the mark of the fraction is the language's. */
 static void localise(const struct words_language *language, char *value)
 {
-	char *point = value + strspn(value, "0123456789");
+	char *digits = value + (*value == '-');
+	char *point = digits + strspn(digits, "0123456789");
 
-	if (point > value && *point == '.' && isdigit((unsigned char)point[1]) &&
+	if (point > digits && *point == '.' && isdigit((unsigned char)point[1]) &&
 	    language->decimal != '\0')
 		*point = language->decimal;
 }
 
+static bool readable(const char *text);
 static void say_text(const struct words_language *language, const char *text, int depth,
                      struct out *out);
+
+/* The person's own word, a lot or a name, which is no text of ours whatever it looks like. */
+static bool is_name(const struct gap *gap)
+{
+	static const char *const names[] = {"piece", "coat", "name",   "system",
+	                                    "group", "file", "driver", "class"};
+
+	for (size_t i = 0; i < sizeof names / sizeof *names; i++)
+		if (strlen(names[i]) == gap->name_n &&
+		    strncmp(names[i], gap->name, gap->name_n) == 0)
+			return true;
+	return false;
+}
 
 static void say_gap(const struct words_language *language, const struct gap *gap, int depth,
                     struct out *out)
@@ -203,7 +218,11 @@ static void say_gap(const struct words_language *language, const struct gap *gap
 	char value[WORDS_SENTENCE_MAX];
 
 	snprintf(value, sizeof value, "%.*s", (int)gap->value_n, gap->value);
-	say_text(language, value, depth + 1, out);
+	/* A message's text may be a reason of the store's, or a lot. */
+	if (is_name(gap) || (gap->name_n == 1 && *gap->name == 't' && !readable(value)))
+		put(out, value, gap->value_n);
+	else
+		say_text(language, value, depth + 1, out);
 }
 
 static const struct gap *gap_of(const struct reading *reading, const char *name, size_t n)
@@ -258,8 +277,6 @@ static void say_reading(const struct words_language *language, const struct read
 	if (out->length > start)
 		first_as(text, out->buffer + start);
 }
-
-static bool readable(const char *text);
 
 /* The first full stop up to which text can be read, and, where whole, behind it too; NULL:
  * there is none. head: WORDS_SENTENCE_MAX. */
@@ -338,6 +355,24 @@ static void say_text(const struct words_language *language, const char *text, in
 	put(out, value, strlen(value));
 }
 
+/* A text that was cut ends with a whole character of UTF-8. */
+static size_t whole_characters(char *text, size_t length)
+{
+	size_t last = length; /* behind the last character's first byte */
+	unsigned first;
+
+	while (last > 0 && ((unsigned char)text[last - 1] & 0xc0u) == 0x80u)
+		last--;
+	first = last > 0 ? (unsigned char)text[last - 1] : 0u;
+	if (length - last + 1 < (first >= 0xf0u   ? 4u
+	                         : first >= 0xe0u ? 3u
+	                         : first >= 0xc0u ? 2u
+	                                          : 1u))
+		length = last - 1;
+	text[length] = '\0';
+	return length;
+}
+
 size_t words_read_in(const struct words_language *language, const char *english, char *buffer,
                      size_t size)
 {
@@ -350,5 +385,7 @@ size_t words_read_in(const struct words_language *language, const char *english,
 		put(&out, english, strlen(english));
 	else
 		say_text(language, english, 0, &out);
+	if (out.length + 1 == size)
+		out.length = whole_characters(buffer, out.length);
 	return out.length;
 }

@@ -205,6 +205,10 @@ static const char *const words_told[] = {
         N_("how much of \"{name}\" will be seen is not known: the tint of coat \"{coat}\" above it "
            "has no test chip"),
 
+        /* Within a message's sentence. */
+        N_("{d} too much {h}"),
+        N_("{d} too little {h}"),
+
         /* A request that cannot be meant. */
         N_("total: grams above 0 expected"),
         N_("volume: millilitres above 0 expected"),

@@ -28,7 +28,7 @@ NOT_SHOWN = re.compile("|".join([
     r"expected grams$", r"^it is missing; expected \\\"",  # nor can it enter that
 ]))
 ALSO = ["station/conf_file.c"]  # its reader has more to say than any entry at a display can be
-OWN = ["{file}:", "sound:", "speech:"]  # and the display's own
+OWN = ["{file}:", "{d} too", "sound:", "speech:"]  # and the display's own
 LITERAL = re.compile(r'"((?:[^"\\\n]|\\.)*)"')
 
 

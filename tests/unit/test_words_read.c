@@ -33,6 +33,14 @@ static const char *arrows(const char *english)
 	         "wanted]>"},
 	        {"tint", "<tint>"},
 	        {"The {c} is past its date[, {t}].", "<old {c}[ {t}]>"},
+	        {"The {c} comes from another lot than last time[: {t}].", "<lot {t}>"},
+	        {"The record could not be written[: {t}]. Set that right, then press.",
+	         "<not {t}>"},
+	        {"The room is {degc} C; expected -20 to 60.", "<{degc}>"},
+	        {"{d} too much {h}", "<{h} over by {d}>"},
+	        {"The ratio is outside tolerance[: {d}], and nothing more fits. Press to keep it, "
+	         "recorded as outside, or discard it.",
+	         "<out {d}>"},
 	};
 
 	for (size_t i = 0; i < N(rows); i++)
@@ -62,6 +70,28 @@ static void a_fraction_takes_the_other_mark_and_a_name_does_not(void **state)
 	(void)state;
 	expect("18.0 mm are poured: the piece is full", "<18,0 mm in>");
 	expect("There is no piece \"v 1.2\" here.", "<no \"v 1.2\">");
+	expect("The room is -25.5 C; expected -20 to 60.", "<-25,5>");
+}
+
+/* Whatever they look like: a number, a word of ours. */
+static void a_persons_own_words_are_left_alone(void **state)
+{
+	const struct words_language language = {arrows, ',', NULL};
+	struct message lot = {
+	        .id = MESSAGE_LOT_CHANGED, .has = MESSAGE_HAS_TEXT, .text = "24.0815"};
+	char buffer[WORDS_SENTENCE_MAX];
+
+	(void)state;
+	expect("There is no piece \"tint\" here.", "<no \"tint\">");
+	expect("The A resin comes from another lot than last time: 24.0815.", "<lot 24.0815>");
+	expect("The record could not be written: the disk is full. Set that right, then press.",
+	       "<not <full>>");
+	words_in(&language, WORDS_SENTENCE, &lot, NULL, buffer, sizeof buffer);
+	assert_string_equal(buffer, "<lot 24.0815>");
+	lot.id = MESSAGE_STORE_FAILED;
+	snprintf(lot.text, sizeof lot.text, "the disk is full");
+	words_in(&language, WORDS_SENTENCE, &lot, NULL, buffer, sizeof buffer);
+	assert_string_equal(buffer, "<not <full>>");
 }
 
 static void values_that_are_sentences_are_read_too_in_any_order(void **state)
@@ -72,6 +102,9 @@ static void values_that_are_sentences_are_read_too_in_any_order(void **state)
 	expect("A press does nothing now: 5.0 g stayed on the pan; the ratio is still good "
 	       "whichever part it was. Wipe the pan.",
 	       "<no press: <5,0 g on the pan>>");
+	expect("The ratio is outside tolerance: 2.1 % too much B hardener, and nothing more fits. "
+	       "Press to keep it, recorded as outside, or discard it.",
+	       "<out <B hardener over by 2,1 %>>");
 }
 
 static void a_phrase_that_was_left_out_stays_left_out(void **state)
@@ -142,6 +175,10 @@ static void a_buffer_too_small_is_filled_and_ended(void **state)
 	                 7);
 	assert_string_equal(buffer, "<no \"Fe");
 	assert_int_equal(words_read_in(&language, "x", buffer, 0), 0);
+	/* No half of a character. */
+	assert_int_equal(words_read_in(&language, "aaaaaa\u00fc", buffer, sizeof buffer), 6);
+	assert_int_equal(words_read_in(&language, "aaaaa\u00fc\u00fc", buffer, sizeof buffer), 7);
+	assert_int_equal(words_read_in(&language, "aaaaa\u20ac", buffer, sizeof buffer), 5);
 	assert_int_equal(words_read_in(NULL, "The A.", buffer, sizeof buffer), 6);
 }
 
@@ -150,6 +187,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 	        cmocka_unit_test(a_value_is_found_and_put_into_the_other_language),
 	        cmocka_unit_test(a_fraction_takes_the_other_mark_and_a_name_does_not),
+	        cmocka_unit_test(a_persons_own_words_are_left_alone),
 	        cmocka_unit_test(values_that_are_sentences_are_read_too_in_any_order),
 	        cmocka_unit_test(a_phrase_that_was_left_out_stays_left_out),
 	        cmocka_unit_test(sentences_in_a_row_are_read_one_by_one),
