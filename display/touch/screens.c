@@ -104,8 +104,8 @@ static void tell_bench(struct told *told, const struct model *model,
                        const struct settings *settings)
 {
 	/* As measured; else as last told. */
-	const double room_degc = isfinite(model->scale.air_degc) ? model->scale.air_degc
-	                                                         : model->shop.room_degc;
+	const double room_degc =
+	        isfinite(model->scale.air_degc) ? model->scale.air_degc : model->shop.room_degc;
 	char degrees[WORDS_NUMBER_MAX], humidity[WORDS_NUMBER_MAX];
 
 	if (model->scale.synchronised == 0.0)
@@ -189,19 +189,36 @@ static void draw_lit(const struct draw *draw)
 		                               : draw->palette->tone[tone].edge);
 }
 
+/* As wide a text as there is: the words of one line do not fill it. */
+#define NOTICE_PER_MM  0.42 /* characters */
+#define NOTICE_LINE_MM 5.0
+
+static size_t characters(const char *text)
+{
+	size_t n = 0;
+
+	for (; *text; text++)
+		n += ((unsigned char)*text & 0xc0u) != 0x80u;
+	return n;
+}
+
 /* Over the corner, on any screen: what was refused; a touch that was no finger's. */
 static void draw_notice(const struct draw *draw)
 {
 	const char *text = draw->ui->wipe ? _("That was no finger: wipe the screen and the glove.")
 	                                  : draw->ui->notice;
 	struct box box = draw->layout.corner;
+	double lines;
 	struct scene_style style = draw_style(draw, draw->palette->tone[TONE_ABNORMAL].ink,
 	                                      draw->palette->tone[TONE_ABNORMAL].ground);
 
 	if (!*text)
 		return;
-	/* On a narrow glass it takes more lines, and covers the line below as a whole. */
-	box.h = draw->layout.portrait ? 17.6 : 13.0;
+	/* On a narrow glass it takes more lines, and covers the line below as a whole. What the
+	 * station has to say of a batch that begins may be four sentences. */
+	lines = ceil((double)characters(text) / (NOTICE_PER_MM * (box.w - 2.0)));
+	box.h = fmax(draw->layout.portrait ? 17.6 : 13.0, NOTICE_LINE_MM * lines + 3.0);
+	box.h = fmin(box.h, draw->layout.strip.y - LAYOUT_GAP_MM - box.y);
 	scene_rect(draw->scene, box, 2.0, style.on);
 	style.wrap = true;
 	style.align = ALIGN_CENTRE;

@@ -2,6 +2,7 @@
 #include "tell.h"
 
 #include <stdio.h>
+#include <string.h>
 
 static const char *act_name(enum act_kind kind)
 {
@@ -99,7 +100,7 @@ size_t tell_line(const struct model *model, const struct ui *ui, const struct sc
 		n += (size_t)snprintf(buffer + n, TELL_MAX - n, " %s/%d@%.0f,%.0f",
 		                      act_name(item->act.kind), item->act.value, x, y);
 	}
-	if (ui->notice[0] && n + 8 + sizeof ui->notice < TELL_MAX)
+	if (ui->notice[0] && n + 8 + strlen(ui->notice) < TELL_MAX)
 		n += (size_t)snprintf(buffer + n, TELL_MAX - n, " said=%s", ui->notice);
 	return n;
 }

@@ -72,7 +72,7 @@ struct order {
 	double mass_g;
 };
 
-#define UI_NOTICE_MAX 320u
+#define UI_NOTICE_MAX 1024u
 #define UI_LEAST_G    10.0
 #define UI_MOST_G     20000.0
 
