@@ -127,6 +127,7 @@ static const char *const words_told[] = {
         N_("Layer {layer} cannot be poured now: the last one is {last}; expected more of it, or "
            "the next."),
         N_("The layer below is ready in {time}: wait with the pour."),
+        N_("The layer below is ready in {time} at the soonest: wait with the pour."),
         N_("There is no system \"{system}\" here that can be cast."),
         N_("\"{piece}\" cannot be cast of \"{system}\": its file has no group `casting`."),
         N_("The room is {degc} C; expected -20 to 60."),
@@ -164,7 +165,8 @@ static const char *const words_told[] = {
            "s and pour even {mass} g of {system}; expected it cooler, or a slower system"),
         N_("layer {layer} never gets hard enough to go on at {room} C; expected a warmer room"),
         N_("layer {layer} takes {minutes} min ({count} batch(es) to weigh, stir and pour, then "
-           "{watch} min of watching) and the hours from {opens} to {closes} have {have}; expected "
+           "{watch} min of watching) and the hours from {opens} to {closes} have {have} min; "
+           "expected "
            "longer hours or a smaller piece"),
         N_("layer {layer}: whenever it is poured, its edge tape wants taking off at a time outside "
            "the hours from {opens} to {closes}; expected longer hours"),

@@ -146,7 +146,7 @@ static int nowhere(const struct plan_request *request, const struct placing *pla
 		        ret_sentence,
 		        "layer %zu takes %.0f min (%d batch(es) to weigh, stir and pour, "
 		        "then %.0f min of watching) and the hours from %02d:%02d to "
-		        "%02d:%02d have %d; expected longer hours or a smaller piece",
+		        "%02d:%02d have %d min; expected longer hours or a smaller piece",
 		        i + 1, ceil(longest_s / 60.0), placing->layer->batches, PLAN_WATCH_S / 60.0,
 		        hours->opens_min / 60, hours->opens_min % 60, hours->closes_min / 60,
 		        hours->closes_min % 60, hours->closes_min - hours->opens_min);

@@ -222,14 +222,20 @@ static void care_sentence(const struct station *station, char *ret)
 /* For a layer whose time has not come. */
 static void early_sentence(const struct begin_job *job, char *ret)
 {
-	const double early_s = pieces_early_s(job->station->pieces, job->request.recipe.piece,
-	                                      job->request.recipe.layer);
 	char wait[WORDS_NUMBER_MAX], sentence[WORDS_SENTENCE_MAX];
+	bool age_known;
+	const double early_s =
+	        job->made || job->played
+	                ? (double)NAN
+	                : pieces_early_s(job->station->pieces, job->request.recipe.piece,
+	                                 job->request.recipe.layer, &age_known);
 
-	if (job->made || isnan(early_s))
+	if (isnan(early_s))
 		return;
 	words_duration(ceil(early_s / 60.0) * 60.0, wait);
-	snprintf(sentence, sizeof(sentence), "The layer below is ready in %s: wait with the pour.",
+	snprintf(sentence, sizeof(sentence),
+	         age_known ? "The layer below is ready in %s: wait with the pour."
+	                   : "The layer below is ready in %s at the soonest: wait with the pour.",
 	         wait);
 	say_too(ret, sentence);
 }

@@ -149,8 +149,7 @@ static void take_last(const struct bus *bus, const struct live_piece *live, stru
 		return;
 	store_stamp_now(&now);
 	ask->last_layer = last->layer;
-	ask->last_age_s =
-	        last->age_s + (double)(now.boottime_us - last->computed.boottime_us) * 1e-6;
+	ask->last_age_s = pieces_age_s(last, &now);
 	memcpy(ask->last_at_s, last->course.at_s, sizeof(ask->last_at_s));
 	ask->last = (struct plan_layer){.from_mm = last->poured.from_mm,
 	                                .depth_mm = last->poured.depth_mm,

@@ -13,7 +13,8 @@ static int put_clock(sd_bus_message *reply, const struct bus *bus, const struct 
                      int event)
 {
 	const struct pieces *pieces = bus->station->pieces;
-	const int64_t at_us = pieces_event_realtime_us(layer, event);
+	const int64_t at_us = pieces_event_boottime_us(layer, event);
+	struct store_stamp now;
 	char sentence[256];
 	int r;
 
@@ -29,9 +30,10 @@ static int put_clock(sd_bus_message *reply, const struct bus *bus, const struct 
 	dict_put_text(reply, "Sentence", sentence);
 	dict_put_bool(reply, "Told", (layer->told >> event & 1u) != 0);
 	dict_put_bool(reply, "AgeKnown", layer->age_known);
-	dict_put_whole(reply, "AtRealtimeMicroseconds", at_us);
-	dict_put_whole(reply, "AtBoottimeMicroseconds",
-	               at_us - layer->computed.realtime_us + layer->computed.boottime_us);
+	/* As the wall clock goes now: it may have been set since. */
+	store_stamp_now(&now);
+	dict_put_whole(reply, "AtRealtimeMicroseconds", at_us - now.boottime_us + now.realtime_us);
+	dict_put_whole(reply, "AtBoottimeMicroseconds", at_us);
 	return dict_end(reply);
 }
 

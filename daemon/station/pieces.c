@@ -96,13 +96,18 @@ double pieces_filled_mm(const struct pieces *pieces, const struct live_piece *pi
 	return filled;
 }
 
-int64_t pieces_event_realtime_us(const struct live_layer *layer, int event)
+int64_t pieces_event_boottime_us(const struct live_layer *layer, int event)
 {
 	const double at_s = layer->course.at_s[event];
 
 	if (!layer->known || isnan(at_s))
 		return 0;
-	return layer->computed.realtime_us + (int64_t)((at_s - layer->age_s) * 1e6);
+	return layer->computed.boottime_us + (int64_t)((at_s - layer->age_s) * 1e6);
+}
+
+double pieces_age_s(const struct live_layer *layer, const struct store_stamp *now)
+{
+	return layer->age_s + (double)(now->boottime_us - layer->computed.boottime_us) * 1e-6;
 }
 
 /* The room since a pour, told by how long ago each was read. */

@@ -52,9 +52,10 @@ const struct live_piece *pieces_find(const struct pieces *pieces, const char *na
 size_t pieces_layers(const struct pieces *pieces, const struct live_layer **ret);
 const struct store_pour *pieces_pour(const struct pieces *pieces, size_t i);
 double pieces_room_degc(const struct pieces *pieces, const struct piece *piece);
-/* event: layer_clocks.h. When one of the layer comes or came, on the wall clock; 0: never or
- * unknown. */
-int64_t pieces_event_realtime_us(const struct live_layer *layer, int event);
+/* event: layer_clocks.h. When one of the layer comes or came, on the clock that nobody sets;
+ * 0: never or unknown. */
+int64_t pieces_event_boottime_us(const struct live_layer *layer, int event);
+double pieces_age_s(const struct live_layer *layer, const struct store_stamp *now);
 /* What is poured of a piece, and the last of its layers (NULL: none). */
 double pieces_filled_mm(const struct pieces *pieces, const struct live_piece *piece,
                         const struct live_layer **ret_last);
@@ -84,9 +85,11 @@ int pieces_pour_add(struct pieces *pieces, const char *name, struct store_pour *
  * or any other text for the next. */
 int pieces_may_pour(const struct pieces *pieces, const char *name, const char *layer,
                     const char *system_id, char *why);
-/* Seconds until the layer below the one that a batch is for is ready for it; NaN: it is, or
- * nobody knows. */
-double pieces_early_s(const struct pieces *pieces, const char *name, const char *layer);
+/* Seconds until the layer below the one that a batch is for may be poured on, or sanded where
+ * its bond has closed; at the soonest where its age is not known. NaN: it is ready, or nobody
+ * knows. */
+double pieces_early_s(const struct pieces *pieces, const char *name, const char *layer,
+                      bool *ret_age_known);
 int pieces_room(struct pieces *pieces, double degc, pieces_done *done, void *context, char *why);
 int pieces_holds_now(struct pieces *pieces, const char *name, int64_t layer, pieces_done *done,
                      void *context, char *why);

@@ -346,7 +346,7 @@ static int worth_now(struct pieces *pieces, const struct live_layer *layer, doub
 		return -ENOMEM;
 	}
 	store_stamp_now(&now);
-	age_s = layer->age_s + (double)(now.boottime_us - layer->computed.boottime_us) * 1e-6;
+	age_s = pieces_age_s(layer, &now);
 	n = pieces_rooms_since(pieces, piece, age_s, &now, rooms);
 	r = poured_holds_now(&layer->poured, system, rooms, n, age_s, ret_s);
 	free(rooms);
@@ -453,21 +453,30 @@ int pieces_may_pour(const struct pieces *pieces, const char *name, const char *l
 	return may_pour(pieces, piece, layer_number(layer), why);
 }
 
-double pieces_early_s(const struct pieces *pieces, const char *name, const char *layer)
+double pieces_early_s(const struct pieces *pieces, const char *name, const char *layer,
+                      bool *ret_age_known)
 {
 	const struct live_piece *piece = pieces_find(pieces, name);
 	const struct live_layer *last = NULL;
+	const double *at_s;
 	struct store_stamp now;
-	int64_t opens_us;
+	double age_s;
 
+	*ret_age_known = true;
 	if (piece != NULL)
 		(void)pieces_filled_mm(pieces, piece, &last);
 	if (last == NULL || layer_number(layer) == last->layer) /* more of the same */
 		return (double)NAN;
-	opens_us = pieces_event_realtime_us(last, LAYER_OPENS);
 	store_stamp_now(&now);
-	return opens_us > now.realtime_us ? (double)(opens_us - now.realtime_us) * 1e-6
-	                                  : (double)NAN;
+	age_s = pieces_age_s(last, &now);
+	at_s = last->course.at_s;
+	*ret_age_known = last->age_known;
+	if (age_s < at_s[LAYER_OPENS])
+		return at_s[LAYER_OPENS] - age_s;
+	/* Too late to bond by itself, and too soft yet to be sanded. */
+	return age_s > at_s[CLOCK_BOND_CLOSES] && age_s < at_s[CLOCK_HANDLE]
+	               ? at_s[CLOCK_HANDLE] - age_s
+	               : (double)NAN;
 }
 
 void pieces_batch(struct pieces *pieces, struct batch *batch)

@@ -27,8 +27,7 @@ static const char *const words[LAYER_EVENTS] = {
         [CLOCK_HOLDS] = "an inclusion stays where it is put",
         [CLOCK_STICKY] = "it is getting sticky: nothing may be moved in it any more",
         [CLOCK_GEL] = "it has gelled: nothing may be poured into it any more",
-        [CLOCK_BOND_CLOSES] =
-                "the chemical bond has closed: from now on sand, wipe, pour",
+        [CLOCK_BOND_CLOSES] = "the chemical bond has closed: from now on sand, wipe, pour",
         [CLOCK_HANDLE] = "it may be handled",
         [CLOCK_FULL_CURE] = "it is cured through",
         [LAYER_OPENS] = "the next pour may begin",
@@ -42,14 +41,9 @@ void pieces_sentence(const struct pieces *pieces, const struct live_layer *layer
 	         (long long)layer->layer, words[event]);
 }
 
-static double age_now_s(const struct live_layer *layer, const struct store_stamp *now)
-{
-	return layer->age_s + (double)(now->boottime_us - layer->computed.boottime_us) * 1e-6;
-}
-
 static uint32_t due(const struct live_layer *layer, const struct store_stamp *now)
 {
-	const double age_s = age_now_s(layer, now);
+	const double age_s = pieces_age_s(layer, now);
 	uint32_t bits = 0;
 
 	for (int event = 0; layer->known && event < LAYER_EVENTS; event++)
@@ -66,7 +60,7 @@ static void arm(struct pieces *pieces, const struct store_stamp *now, int64_t no
 		const struct live_layer *layer = &pieces->layers[i];
 
 		for (int event = 0; layer->known && event < LAYER_EVENTS; event++) {
-			const double left = layer->course.at_s[event] - age_now_s(layer, now);
+			const double left = layer->course.at_s[event] - pieces_age_s(layer, now);
 
 			if (!(layer->told >> event & 1u) && left < soonest_s) /* not for NaN */
 				soonest_s = left;

@@ -41,6 +41,7 @@ static void go_on_from(const struct pieces *pieces, const struct live_piece *liv
 {
 	struct plan_request *request = &ret->request;
 	const struct live_layer *last;
+	struct store_stamp now;
 	double ago_s;
 
 	request->piece = &ret->piece;
@@ -52,7 +53,8 @@ static void go_on_from(const struct pieces *pieces, const struct live_piece *liv
 		return;
 	ret->layers_before = last->layer;
 	seat(last, &ret->piece);
-	ago_s = last->age_s + (double)(ret->realtime_us - last->computed.realtime_us) * 1e-6;
+	store_stamp_now(&now);
+	ago_s = pieces_age_s(last, &now);
 	request->opens_at_s = ret->week_s + last->course.at_s[LAYER_OPENS] - ago_s;
 	request->closes_at_s = ret->week_s + last->course.at_s[CLOCK_BOND_CLOSES] - ago_s;
 	request->sand_at_s = ret->week_s + last->course.at_s[CLOCK_HANDLE] - ago_s;

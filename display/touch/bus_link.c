@@ -20,10 +20,15 @@
 void bus_refused(struct bus_link *link, sd_bus_message *reply)
 {
 	const sd_bus_error *error = sd_bus_message_get_error(reply);
+	const char *said = N_("The station refused that.");
 
-	say_read(error && error->message && *error->message ? error->message
-	                                                    : N_("The station refused that."),
-	         link->ui->notice, sizeof link->ui->notice);
+	/* What the bus itself says, of a station that is gone or hangs, is for programmers. */
+	if (error && strncmp(error->name, "org.freedesktop.DBus.", 21) == 0 &&
+	    !sd_bus_error_has_name(error, SD_BUS_ERROR_ACCESS_DENIED))
+		said = N_("The station does not answer.");
+	else if (error && error->message && *error->message)
+		said = error->message;
+	say_read(said, link->ui->notice, sizeof link->ui->notice);
 	link->events |= BUS_EVENT_ANSWER;
 }
 

@@ -212,7 +212,8 @@ static int on_entered(sd_bus_message *reply, void *context, sd_bus_error *error)
 		bus_refused(link, reply);
 	} else if (sd_bus_message_read(reply, "s", &id) >= 0) {
 		ui_entered(link->ui, id);
-		sd_bus_call_method_async(link->bus, NULL, BATCH, "Systems", bus_on_systems, link, "");
+		sd_bus_call_method_async(link->bus, NULL, BATCH, "Systems", bus_on_systems, link,
+		                         "");
 	}
 	link->events |= BUS_EVENT_ANSWER;
 	return 0;
@@ -272,7 +273,7 @@ static void begin(struct bus_link *link)
 /* For a piece's next layer: in as many batches as its plan says. */
 static void pour(struct bus_link *link)
 {
-	const struct model_layer *layer = ui_next_layer(link->model);
+	const struct model_layer *layer = ui_next_layer(link->ui, link->model);
 	double batches = layer && layer->batches > 1.0 ? layer->batches : 1.0;
 	char number[16];
 	sd_bus_message *call = NULL;
@@ -434,8 +435,8 @@ void bus_link_send(struct bus_link *link, const struct order *order)
 		sd_bus_call_method_async(link->bus, NULL, BATCH, "Again", on_begun, link, "");
 		break;
 	case ORDER_LIST:
-		sd_bus_call_method_async(link->bus, NULL, RECORDS, "List", bus_on_records, link, "xu",
-		                         INT64_C(0), LIST_LIMIT);
+		sd_bus_call_method_async(link->bus, NULL, RECORDS, "List", bus_on_records, link,
+		                         "xu", INT64_C(0), LIST_LIMIT);
 		break;
 	case ORDER_RECORD:
 		ask_record(link, order->id);

@@ -101,6 +101,7 @@ struct model_layer {
 	char coat[48], tint[48], system[32];
 	double layer, top_coat, sand_first, from_mm, depth_mm, bottom_mm, top_mm;
 	double total_g, tint_g, batches, peak_degc, session_realtime_us;
+	double pours; /* of one that is poured */
 };
 
 struct model_clock {

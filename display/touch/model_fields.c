@@ -195,6 +195,7 @@ static const struct field layer_fields[] = {
         NUMBER(model_layer, "TotalGrams", total_g),
         NUMBER(model_layer, "TintGrams", tint_g),
         NUMBER(model_layer, "Batches", batches),
+        NUMBER(model_layer, "Pours", pours),
         NUMBER(model_layer, "PeakDegreesCelsius", peak_degc),
         NUMBER(model_layer, "SessionRealtimeMicroseconds", session_realtime_us),
         END,

@@ -53,28 +53,42 @@ void screen_pieces(const struct draw *draw)
 	draw_strip(draw, strip, pages > 1 ? 3 : 2);
 }
 
-/* "Layer 2, ferns: 3.4 mm, 212.0 g in 1 batch. From Sat 14:00. Sand first." */
-static void next_words(const struct draw *draw, char *buffer, size_t size)
+/* A plan's warning goes on from "warning: "; here it stands for itself. An id that opens it
+ * stays as it is. */
+static void read_note(const struct draw *draw, char *buffer, size_t size)
 {
-	const struct model_layer *layer = ui_next_layer(draw->model);
+	const char *note = draw->model->plan_note;
+	size_t n = say_read(note, buffer, size);
+
+	if (buffer[0] >= 'a' && buffer[0] <= 'z' && note[strcspn(note, " :")] != ':')
+		buffer[0] = (char)(buffer[0] - 'a' + 'A');
+	if (n > 0 && n + 1 < size && buffer[n - 1] != '.')
+		memcpy(buffer + n, ".", 2);
+}
+
+/* "Layer 2, ferns: 3.4 mm, 212.0 g in 1 batch. From Sat 14:00. Sand first." */
+static size_t layer_words(const struct draw *draw, const struct model_layer *layer, char *buffer,
+                          size_t size)
+{
 	char number[16], depth[WORDS_NUMBER_MAX], mass[WORDS_NUMBER_MAX], when[64],
-	        batches[WORDS_NUMBER_MAX];
+	        batches[WORDS_NUMBER_MAX], batch[WORDS_NUMBER_MAX];
+	const int at = ui_next_batch(draw->ui, draw->model);
 	size_t n;
 
-	buffer[0] = '\0';
-	if (!layer) {
-		say_read(draw->model->plan_note[0] ? draw->model->plan_note
-		                                   : N_("The plan is being computed."),
-		         buffer, size);
-		return;
-	}
 	snprintf(number, sizeof number, "%.0f", layer->layer);
 	snprintf(batches, sizeof batches, "%.0f", layer->batches);
+	snprintf(batch, sizeof batch, "%d", at);
 	say_depth(layer->depth_mm, draw->ui->settings.units, depth);
 	say_mass(layer->total_g, false, mass);
 	say_day_time(layer->session_realtime_us, when, sizeof when);
 	n = say_fill(buffer, size, _("Layer {number}, {coat}: {depth}, {mass}."), "number", number,
 	             "coat", layer->coat, "depth", depth, "mass", mass, NULL);
+	/* Before the first gels, or they are two layers. */
+	if (at > 1)
+		return n + say_fill(buffer + n, size - n,
+		                    _(" Now batch {batch} of {batches}, before what is poured "
+		                      "gels."),
+		                    "batch", batch, "batches", batches, NULL);
 	if (layer->batches > 1.0)
 		n += say_fill(buffer + n, size - n,
 		              P_(" In {batches} batch.", " In {batches} batches.", layer->batches),
@@ -82,46 +96,42 @@ static void next_words(const struct draw *draw, char *buffer, size_t size)
 	if (when[0])
 		n += say_fill(buffer + n, size - n, _(" As planned {when}."), "when", when, NULL);
 	if (layer->sand_first > 0.0)
-		snprintf(buffer + n, size - n, "%s",
-		         _(" Sand and wipe first: mask, no dry sweeping."));
-}
-
-/* A plan's warning goes on from "warning: "; here it stands for itself. */
-static void make_whole(char *note, size_t size)
-{
-	const size_t n = strlen(note);
-
-	if (note[0] >= 'a' && note[0] <= 'z')
-		note[0] = (char)(note[0] - 'a' + 'A');
-	if (n > 0 && n + 1 < size && note[n - 1] != '.')
-		memcpy(note + n, ".", 2);
+		n += say_fill(buffer + n, size - n,
+		              _(" Sand and wipe first: mask, no dry sweeping."), NULL);
+	return n;
 }
 
 /* "Wait: the layer below is ready in 2 h 50 min." What else is to be heeded follows the
  * layer itself. */
-static void piece_sentence(const struct draw *draw, double early_s, char *buffer, size_t size)
+static void piece_sentence(const struct draw *draw, double early_s, bool age_known, char *buffer,
+                           size_t size)
 {
+	const struct model_layer *layer = ui_next_layer(draw->ui, draw->model);
 	char wait[WORDS_NUMBER_MAX], note[SAY_MAX];
 	size_t n = 0;
 
-	buffer[0] = '\0';
+	read_note(draw, note, sizeof note);
+	if (!layer) {
+		snprintf(buffer, size, "%s", note[0] ? note : _("The plan is being computed."));
+		return;
+	}
 	if (isfinite(early_s)) {
 		say_duration(ceil(early_s / 60.0) * 60.0, wait);
-		n = say_fill(buffer, size, _("Wait: the layer below is ready in {time}."), "time",
-		             wait, NULL);
+		n = say_fill(buffer, size,
+		             age_known ? _("Wait: the layer below is ready in {time}.")
+		                       : _("Wait: the layer below is ready in {time} at the "
+		                           "soonest."),
+		             "time", wait, NULL);
 		n += (size_t)snprintf(buffer + n, size - n, " ");
 	}
-	next_words(draw, buffer + n, size - n);
-	n = strlen(buffer);
-	say_read(draw->model->plan_note, note, sizeof note);
-	make_whole(note, sizeof note);
-	if (ui_next_layer(draw->model) && draw->model->plan_note[0] && n + 2 < size)
+	n += layer_words(draw, layer, buffer + n, size - n);
+	if (note[0] && layer != &draw->ui->batches.layer)
 		snprintf(buffer + n, size - n, " %s", note);
 }
 
 void screen_piece(const struct draw *draw)
 {
-	const struct model_layer *layer = ui_next_layer(draw->model);
+	const struct model_layer *layer = ui_next_layer(draw->ui, draw->model);
 	struct box body = draw->layout.body, picture;
 	struct strip_button strip[4] = {
 	        [1] = {_("Checks"), {ACT_GO, SCREEN_LAYER_CHECKS}, TONE_PLAIN},
@@ -129,7 +139,8 @@ void screen_piece(const struct draw *draw)
 	        [3] = {_("Back"), {ACT_GO, SCREEN_PIECES}, TONE_PLAIN},
 	};
 	char text[2 * SAY_MAX], press[SAY_MAX], mass[WORDS_NUMBER_MAX], number[16];
-	double early_s = ui_piece_early_s(draw->ui, draw->model);
+	bool age_known;
+	double early_s = ui_piece_early_s(draw->ui, draw->model, &age_known);
 
 	draw_back_button(draw, &strip[0]);
 	/* What is offered in the colour of what to do now is never what the sentence warns of. */
@@ -151,7 +162,7 @@ void screen_piece(const struct draw *draw)
 	                  ? layout_cut_bottom(&body, body.h * 0.5, 2.0)
 	                  : layout_cut_away(&body, body.w * 0.5, 3.0, draw->layout.hand);
 	draw_section(draw, picture);
-	piece_sentence(draw, early_s, text, sizeof text);
+	piece_sentence(draw, early_s, age_known, text, sizeof text);
 	draw_sentence(draw, body, text);
 	draw_strip(draw, strip, 4);
 }

@@ -126,6 +126,13 @@ extern const char *const ui_classes[]; /* of OIML R 111, NULL-ended */
 
 /* What was ticked off, in a row for each of ui_layer_checks: for which layer. */
 #define UI_LAYER_CHECKS 14
+/* A layer in several batches, as it was planned before the first: until that gels the others
+ * belong to it, whatever the plan made of them since. */
+struct ui_batches {
+	char piece[48];
+	struct model_layer layer;
+};
+
 struct ui_ticks {
 	char piece[48];
 	double layer[UI_LAYER_CHECKS]; /* 0: not */
@@ -158,6 +165,7 @@ struct ui {
 	char digits[8];    /* as typed on the keypad */
 	char piece[48];    /* open on the screen */
 	struct ui_ticks ticks;
+	struct ui_batches batches;
 	int32_t drying;    /* row of the model: what is weighed next */
 	double held;       /* share of the five seconds that the foot is down; NAN: it is up */
 	struct act down;   /* what a finger is on */
@@ -201,9 +209,12 @@ void ui_checked(struct ui *ui, const char *verdict, double error_g, double limit
 /* A keeper's word is needed first, and has not been given. */
 bool ui_needs_word(const struct model *model);
 /* The layer of the open piece that is to be poured next; NULL: none. */
-const struct model_layer *ui_next_layer(const struct model *model);
-/* Seconds until the layer below is ready for it; NAN: it is, or nobody knows. */
-double ui_piece_early_s(const struct ui *ui, const struct model *model);
+const struct model_layer *ui_next_layer(const struct ui *ui, const struct model *model);
+/* Which batch of it that is, from 1. */
+int ui_next_batch(const struct ui *ui, const struct model *model);
+/* Seconds until the layer below may be poured on, or sanded where its bond has closed; at the
+ * soonest where its age is not known. NAN: it is ready, or nobody knows. */
+double ui_piece_early_s(const struct ui *ui, const struct model *model, bool *ret_age_known);
 
 /* Which of ui_layer_checks; -1: one that is not known here. */
 int ui_layer_check(const char *name);

@@ -7,24 +7,64 @@
 
 #include "ui_inside.h"
 
-const struct model_layer *ui_next_layer(const struct model *model)
+static const struct model_clock *clock_of(const struct ui *ui, const struct model *model,
+                                          const char *event, double layer)
 {
+	for (uint32_t i = 0; i < model->n_clocks; i++)
+		if (strcmp(model->clocks[i].piece, ui->piece) == 0 &&
+		    strcmp(model->clocks[i].event, event) == 0 && model->clocks[i].layer == layer)
+			return &model->clocks[i];
+	return NULL;
+}
+
+/* How many batches the layer in several has had; 0: it has had none, all or too long ago. */
+static int batches_in(const struct ui *ui, const struct model *model)
+{
+	const struct model_layer *layer = &ui->batches.layer;
+	const struct model_clock *gel = clock_of(ui, model, "gel", layer->layer);
+
+	if (strcmp(ui->batches.piece, ui->piece) != 0 || !gel ||
+	    !(gel->at_realtime_us > model->now_realtime_us))
+		return 0;
+	for (uint32_t i = 0; i < model->n_layers; i++)
+		if (model->layers[i].layer == layer->layer &&
+		    model->layers[i].pours < layer->batches)
+			return (int)model->layers[i].pours;
+	return 0;
+}
+
+const struct model_layer *ui_next_layer(const struct ui *ui, const struct model *model)
+{
+	if (batches_in(ui, model) > 0)
+		return &ui->batches.layer;
 	return model->n_plan > 0 ? &model->plan[0] : NULL;
 }
 
-double ui_piece_early_s(const struct ui *ui, const struct model *model)
+int ui_next_batch(const struct ui *ui, const struct model *model)
 {
-	double last_us = NAN;
+	return batches_in(ui, model) + 1;
+}
 
-	for (uint32_t i = 0; i < model->n_clocks; i++) {
-		const struct model_clock *clock = &model->clocks[i];
+double ui_piece_early_s(const struct ui *ui, const struct model *model, bool *ret_age_known)
+{
+	const double now_us = model->now_realtime_us;
+	const struct model_clock *opens, *closes;
+	double last = 0.0;
 
-		if (strcmp(clock->piece, ui->piece) == 0 && strcmp(clock->event, "next-pour") == 0)
-			last_us = isfinite(last_us) ? fmax(last_us, clock->at_realtime_us)
-			                            : clock->at_realtime_us;
-	}
-	last_us -= model->now_realtime_us;
-	return last_us > 0.0 ? last_us * 1e-6 : NAN;
+	*ret_age_known = true;
+	if (!ui_next_layer(ui, model) || batches_in(ui, model) > 0)
+		return NAN;
+	for (uint32_t i = 0; i < model->n_layers; i++)
+		last = fmax(last, model->layers[i].layer);
+	opens = clock_of(ui, model, "next-pour", last);
+	closes = clock_of(ui, model, "bond-closes", last);
+	/* Too late to bond by itself, and too soft yet to be sanded. */
+	if (closes && closes->at_realtime_us < now_us)
+		opens = clock_of(ui, model, "handle", last);
+	if (!opens || !(opens->at_realtime_us > now_us))
+		return NAN;
+	*ret_age_known = opens->age_known != 0.0;
+	return (opens->at_realtime_us - now_us) * 1e-6;
 }
 
 const char *const ui_layer_checks[UI_LAYER_CHECKS] = {
@@ -89,7 +129,7 @@ static bool list_act(struct ui *ui, const struct model *model, struct act act, s
 
 bool ui_piece_act(struct ui *ui, const struct model *model, struct act act, struct order *ret)
 {
-	const struct model_layer *layer = ui_next_layer(model);
+	const struct model_layer *layer = ui_next_layer(ui, model);
 
 	*ret = (struct order){.kind = ORDER_NONE};
 	if (list_act(ui, model, act, ret))
@@ -107,7 +147,11 @@ bool ui_piece_act(struct ui *ui, const struct model *model, struct act act, stru
 		return false;
 	if (!layer || ui_batch_open(model))
 		return true;
-	snprintf(ui->system, sizeof ui->system, "%s", layer->system);
+	if (layer != &ui->batches.layer) {
+		ui->batches.layer = *layer;
+		memcpy(ui->batches.piece, ui->piece, sizeof ui->batches.piece);
+	}
+	snprintf(ui->system, sizeof ui->system, "%s", ui->batches.layer.system);
 	ui->away_id = -1.0;
 	ret->kind = ORDER_POUR;
 	return true;
@@ -115,9 +159,11 @@ bool ui_piece_act(struct ui *ui, const struct model *model, struct act act, stru
 
 bool ui_piece_main(const struct ui *ui, const struct model *model, struct act *ret)
 {
-	if (ui->screen == SCREEN_PIECE && isfinite(ui_piece_early_s(ui, model)))
+	bool age_known;
+
+	if (ui->screen == SCREEN_PIECE && isfinite(ui_piece_early_s(ui, model, &age_known)))
 		*ret = (struct act){ACT_GO, SCREEN_PIECES};
-	else if (ui->screen == SCREEN_PIECE && ui_next_layer(model))
+	else if (ui->screen == SCREEN_PIECE && ui_next_layer(ui, model))
 		*ret = (struct act){ACT_POUR, 0};
 	else if (ui->screen == SCREEN_DRYING && (uint32_t)ui->drying < model->n_drying)
 		*ret = (struct act){ACT_WEIGH, 0};

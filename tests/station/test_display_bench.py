@@ -6,6 +6,8 @@ import os
 import time
 import unittest
 
+import dbus
+
 from ambo_bus import Hands, main, until
 from display_window import Presses, Screen, Window
 from test_pieces import PIECE, Station, pour
@@ -37,10 +39,8 @@ class Bench(unittest.TestCase):
         for screen in screens:
             window.click_to(r"^shown %s " % NAMES[screen], "go", screen)
 
-    def test_a_layer_is_mixed_for_its_piece_and_its_clocks_run(self):
-        self.daemon.call("pieces", "Keep", "s", PIECE)
-        pour(self.daemon)
-        window = self.window()
+    def mix_layer(self, window, begin):
+        """From the list of pieces to the end of a batch for the only one."""
         self.go(window, PIECES)
         window.click_to(r"^shown piece .*pour/0", "piece", 0)
 
@@ -48,7 +48,7 @@ class Bench(unittest.TestCase):
             if "ready read-back" in window.line():
                 return True
             if window.target("pour"):
-                window.click("pour")
+                begin()
                 time.sleep(1.0)
             return False
         until("the batch to begin", begun)
@@ -56,6 +56,34 @@ class Bench(unittest.TestCase):
                               lambda: window.target("press") and window.click("press")))
         hands.mix(timeout=120.0)
         window.wait(r"^shown batch done done")
+
+    def test_a_layer_in_two_batches_is_poured_as_one(self):
+        self.daemon.call("pieces", "Keep", "s", PIECE.replace("loss_g", "limit_g = 140; loss_g").replace("= 200", "= 300"))
+        plan, _ = self.daemon.call("pieces", "Plan", "sa{sv}", "Clock",
+                                   dbus.Dictionary(signature="sv"))
+        self.assertEqual(int(plan[0]["Batches"]), 2)
+        window = self.window()
+        self.mix_layer(window, lambda: window.click("pour"))
+        window.click_to(r"^shown home", "finish")
+        self.daemon.act("empty", 0.0)
+        # The foot alone goes on with the second: the plan took the rest for another layer.
+        self.mix_layer(window, window.key)
+        until("both in one layer", lambda: [
+            int(row["Pours"]) for row in self.daemon.call("pieces", "Layers", "s", "Clock")] == [2])
+        rows = self.daemon.call("records", "List", "xu", 0, 10)[0]
+        self.assertEqual([str(row["Layer"]) for row in rows], ["1", "1"])
+        # It has all its batches now: the next is another layer, and early.
+        window.click_to(r"^shown home", "finish")
+        self.go(window, PIECES)
+        window.click_to(r"^shown piece .*pour/0", "piece", 0)
+        window.key()
+        window.wait(r"^shown pieces ")
+
+    def test_a_layer_is_mixed_for_its_piece_and_its_clocks_run(self):
+        self.daemon.call("pieces", "Keep", "s", PIECE)
+        pour(self.daemon)
+        window = self.window()
+        self.mix_layer(window, lambda: window.click("pour"))
         record = json.loads(self.daemon.canonical(1))
         self.assertEqual(record["verdict"], "within")
         row = self.daemon.call("records", "List", "xu", 0, 10)[0][0]

@@ -287,9 +287,77 @@ static void a_press_mixes_for_a_layer_only_when_the_one_below_is_ready(void **st
 	display_load("piece-ready", &model, &ui);
 	assert_true(any_text("is not known to be dry"));
 	assert_int_equal(ui_foot(&ui, &model).kind, ORDER_POUR);
+	/* A full piece waits for nothing, though its clocks run. */
 	display_load("piece-full", &model, &ui);
-	assert_true(any_text("the piece is full"));
+	assert_true(any_text("the piece is full") && !any_text("Wait"));
 	assert_int_not_equal(ui_foot(&ui, &model).kind, ORDER_POUR);
+}
+
+static struct model_clock *clock_of(const char *event)
+{
+	for (uint32_t i = 0; i < model.n_clocks; i++)
+		if (strcmp(model.clocks[i].piece, ui.piece) == 0 &&
+		    strcmp(model.clocks[i].event, event) == 0)
+			return &model.clocks[i];
+	fail_msg("no clock %s", event);
+	return NULL;
+}
+
+static void the_wait_is_told_as_well_as_it_is_known(void **state)
+{
+	struct model_clock *handle;
+
+	(void)state;
+	display_load("piece", &model, &ui);
+	clock_of("next-pour")->age_known = 0.0;
+	assert_true(any_text("is ready in 2 h 50 min at the soonest."));
+	/* The bond has closed, and it is too soft to be sanded. */
+	display_load("piece", &model, &ui);
+	model.now_realtime_us = clock_of("bond-closes")->at_realtime_us + 60e6;
+	assert_int_equal(ui_foot(&ui, &model).kind, ORDER_POUR); /* nobody knows when */
+	display_load("piece", &model, &ui);
+	model.now_realtime_us = clock_of("bond-closes")->at_realtime_us + 60e6;
+	handle = &model.clocks[model.n_clocks++];
+	*handle = *clock_of("bond-closes");
+	snprintf(handle->event, sizeof handle->event, "handle");
+	handle->at_realtime_us += 60e6 + 3600e6;
+	assert_true(any_text("Wait: the layer below is ready in 1 h."));
+	assert_int_not_equal(ui_foot(&ui, &model).kind, ORDER_POUR);
+}
+
+/* Of two batches the first is in: the second goes into the same layer, before that gels. */
+static void the_other_batches_of_a_layer_are_not_kept_waiting(void **state)
+{
+	double now_us;
+
+	(void)state;
+	display_load("piece-ready", &model, &ui);
+	model.plan[0].batches = 2.0;
+	assert_int_equal(ui_foot(&ui, &model).kind, ORDER_POUR);
+	ui.screen = SCREEN_PIECE;
+	now_us = model.now_realtime_us;
+	model.layers[model.n_layers++] = (struct model_layer){.layer = 3.0, .pours = 1.0};
+	for (uint32_t i = 0; i < model.n_clocks; i++)
+		model.clocks[i].layer = 3.0;
+	clock_of("gel")->at_realtime_us = now_us + 1800e6;
+	clock_of("next-pour")->at_realtime_us = now_us + 7200e6;
+	model.plan[0].layer = 4.0;
+	model.plan[0].total_g = 150.0;
+	assert_true(any_text("Layer 3") && any_text("Now batch 2 of 2") && !any_text("Wait"));
+	assert_true(ui_next_layer(&ui, &model)->layer == 3.0);
+	assert_int_equal(ui_foot(&ui, &model).kind, ORDER_POUR);
+	ui.screen = SCREEN_PIECE;
+	/* Gelled, it has had what it gets. */
+	clock_of("gel")->at_realtime_us = now_us - 1.0;
+	assert_true(any_text("Wait") && any_text("Layer 4"));
+	/* And so it has with its second batch. */
+	clock_of("gel")->at_realtime_us = now_us + 1800e6;
+	model.layers[model.n_layers - 1].pours = 2.0;
+	assert_true(any_text("Wait") && any_text("Layer 4"));
+	/* Another piece's layer 3 is another one. */
+	model.layers[model.n_layers - 1].pours = 1.0;
+	snprintf(ui.batches.piece, sizeof ui.batches.piece, "Window strip");
+	assert_true(any_text("Layer 4"));
 }
 
 static void ticks_are_of_a_piece_and_a_layer_and_can_be_taken_back(void **state)
@@ -450,6 +518,8 @@ int main(void)
 	        cmocka_unit_test(check_weights_come_in_ones_twos_and_fives),
 	        cmocka_unit_test(the_first_run_goes_in_its_order_to_its_end),
 	        cmocka_unit_test(a_press_mixes_for_a_layer_only_when_the_one_below_is_ready),
+	        cmocka_unit_test(the_wait_is_told_as_well_as_it_is_known),
+	        cmocka_unit_test(the_other_batches_of_a_layer_are_not_kept_waiting),
 	        cmocka_unit_test(ticks_are_of_a_piece_and_a_layer_and_can_be_taken_back),
 	        cmocka_unit_test(what_comes_later_cannot_be_ticked_yet),
 	        cmocka_unit_test(what_dries_is_weighed_on_one_press_but_never_in_a_batch),

@@ -176,7 +176,7 @@ static void hours_too_short_for_a_pour_are_refused_with_their_minutes(void **sta
 
 	of->piece.hours.opens_min = 12 * 60;
 	of->piece.hours.closes_min = 12 * 60 + 20;
-	piece_case_refused(of, "from 12:00 to 12:20 have 20");
+	piece_case_refused(of, "from 12:00 to 12:20 have 20 min");
 }
 
 static void a_room_in_which_it_never_hardens_is_refused(void **state)
