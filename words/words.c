@@ -9,7 +9,7 @@
 #include "words_read.h"
 #include "words_table.h"
 
-#define N_(english) english /* collected for the catalogue, translated by tr() */
+#define N_(english) english /* collected for the catalogue, translated by words_tr() */
 
 /* Masses beyond this are nonsense; clamping keeps every number inside its buffer. */
 #define LARGEST_SHOWN 1e9
@@ -48,23 +48,10 @@ void words_duration(double seconds, char *buffer)
 		snprintf(buffer, WORDS_NUMBER_MAX, "%ld h %ld min", s / 3600, s % 3600 / 60);
 }
 
-static const char *tr(const struct words_language *language, const char *english)
-{
-	return language && language->translate && *english ? language->translate(english) : english;
-}
-
-static void localise(const struct words_language *language, char *number)
-{
-	char *point = strchr(number, '.');
-
-	if (language && language->decimal && point)
-		*point = language->decimal;
-}
-
 void words_mass_in(const struct words_language *language, double mass_g, bool pouring, char *buffer)
 {
 	words_mass(mass_g, pouring, buffer);
-	localise(language, buffer);
+	words_localise(language, buffer);
 }
 
 static const char *short_word(enum component component)
@@ -104,7 +91,7 @@ size_t words_label_in(const struct words_language *l, enum component component,
 		             system->part[i].label);
 	else
 		n = snprintf(buffer, size, "%s",
-		             tr(l, i < sizeof plain / sizeof *plain ? plain[i] : N_("part")));
+		             words_tr(l, i < sizeof plain / sizeof *plain ? plain[i] : N_("part")));
 	return n < 0 ? 0 : (size_t)n < size ? (size_t)n : size - 1;
 }
 
@@ -115,32 +102,28 @@ static void words_hardener(const struct words_language *l, const struct resin_sy
 		words_label_in(l, (enum component)system->hardener, system, buffer,
 		               WORDS_LABEL_MAX);
 	else
-		snprintf(buffer, WORDS_LABEL_MAX, "%s", tr(l, N_("hardener")));
+		snprintf(buffer, WORDS_LABEL_MAX, "%s", words_tr(l, N_("hardener")));
 }
 
 /* {d}: the number, {h}: the hardener's label. */
 void words_deviation_in(const struct words_language *l, double pct,
                         const struct resin_system *system, char *buffer, size_t size)
 {
-	const char *template = tr(l, pct < 0.0 ? N_("{d} too little {h}") : N_("{d} too much {h}"));
+	const char *template =
+	        words_tr(l, pct < 0.0 ? N_("{d} too little {h}") : N_("{d} too much {h}"));
 	char number[WORDS_NUMBER_MAX], hardener[WORDS_LABEL_MAX];
-	size_t length = 0;
+	struct words_out out = {.buffer = buffer, .size = size};
 
 	words_pct(pct, number);
-	localise(l, number);
+	words_localise(l, number);
 	words_hardener(l, system, hardener);
 	buffer[0] = '\0';
-	for (const char *c = template; *c && length + 1 < size;) {
-		int n;
+	for (const char *c = template; *c; c++) {
+		const bool gap = c[0] == '{' && (c[1] == 'd' || c[1] == 'h') && c[2] == '}';
+		const char *value = !gap ? c : c[1] == 'd' ? number : hardener;
 
-		if (c[0] == '{' && (c[1] == 'd' || c[1] == 'h') && c[2] == '}') {
-			n = snprintf(buffer + length, size - length, "%s",
-			             c[1] == 'd' ? number : hardener);
-			c += 3;
-		} else {
-			n = snprintf(buffer + length, size - length, "%c", *c++);
-		}
-		length += (size_t)n;
+		words_put(&out, value, gap ? strlen(value) : 1);
+		c += gap ? 2 : 0;
 	}
 }
 
@@ -167,7 +150,7 @@ static int argument(char name, const struct message *m, const struct resin_syste
 			return 0;
 	switch (name) {
 	case 'C':
-		snprintf(buffer, size, "%s", tr(l, short_word(m->component)));
+		snprintf(buffer, size, "%s", words_tr(l, short_word(m->component)));
 		break;
 	case 'c':
 		words_label_in(l, m->component, system, buffer, size);
@@ -184,11 +167,11 @@ static int argument(char name, const struct message *m, const struct resin_syste
 		break;
 	case 'p':
 		words_pct(m->pct, buffer);
-		localise(l, buffer);
+		words_localise(l, buffer);
 		break;
 	case 'P':
 		words_pct(m->other_pct, buffer);
-		localise(l, buffer);
+		words_localise(l, buffer);
 		break;
 	case 'd':
 		words_deviation_in(l, m->pct, system, buffer, size);
@@ -215,34 +198,23 @@ static int argument(char name, const struct message *m, const struct resin_syste
 		else if (system)
 			system_read_back(system, buffer);
 		else
-			snprintf(buffer, size, "%s", tr(l, N_("is it the system on the label?")));
+			snprintf(buffer, size, "%s",
+			         words_tr(l, N_("is it the system on the label?")));
 		break;
 	}
 	return 1;
-}
-
-struct out {
-	char *buffer;
-	size_t size, length;
-};
-
-static void put(struct out *out, const char *text, size_t n)
-{
-	for (size_t i = 0; i < n && out->length + 1 < out->size; i++)
-		out->buffer[out->length++] = text[i];
-	out->buffer[out->length] = '\0';
 }
 
 /* Writes from template to its end or to one of "|]"; returns where it stopped.
  * *ret_whole is 0 when an argument was unknown. */
 static const char *render_run(const char *template, const struct message *m,
                               const struct resin_system *system, const struct words_language *l,
-                              int brackets, struct out *out, int *ret_whole);
+                              int brackets, struct words_out *out, int *ret_whole);
 
 /* [first|instead]: template stands behind the bracket. Returns behind its end. */
 static const char *render_choice(const char *template, const struct message *m,
                                  const struct resin_system *system, const struct words_language *l,
-                                 int brackets, struct out *out)
+                                 int brackets, struct words_out *out)
 {
 	size_t start = out->length;
 	int whole = 1, ignored;
@@ -254,7 +226,7 @@ static const char *render_choice(const char *template, const struct message *m,
 		whole = 0;
 	}
 	while (*template == '|') {
-		struct out nowhere = {.buffer = (char[1]){0}, .size = 1};
+		struct words_out nowhere = {.buffer = (char[1]){0}, .size = 1};
 
 		template = render_run(template + 1, m, system, l, brackets, whole ? &nowhere : out,
 		                      &ignored);
@@ -265,7 +237,7 @@ static const char *render_choice(const char *template, const struct message *m,
 
 static const char *render_run(const char *template, const struct message *m,
                               const struct resin_system *system, const struct words_language *l,
-                              int brackets, struct out *out, int *ret_whole)
+                              int brackets, struct words_out *out, int *ret_whole)
 {
 	char text[SYSTEM_SENTENCE_MAX];
 
@@ -275,12 +247,12 @@ static const char *render_run(const char *template, const struct message *m,
 		} else if (template[0] == '{') {
 			if (!argument(template[1], m, system, l, text, sizeof text)) {
 				*ret_whole = 0;
-				snprintf(text, sizeof text, "%s", tr(l, N_("this part")));
+				snprintf(text, sizeof text, "%s", words_tr(l, N_("this part")));
 			}
-			put(out, text, strlen(text));
+			words_put(out, text, strlen(text));
 			template += 3;
 		} else {
-			put(out, template ++, 1);
+			words_put(out, template ++, 1);
 		}
 	}
 	return template;
@@ -290,7 +262,7 @@ static size_t render(const char *template, const struct message *m,
                      const struct resin_system *system, const struct words_language *l,
                      int brackets, char *buffer, size_t size)
 {
-	struct out out = {.buffer = buffer, .size = size};
+	struct words_out out = {.buffer = buffer, .size = size};
 	int whole = 1;
 
 	if (size == 0)
@@ -301,16 +273,6 @@ static size_t render(const char *template, const struct message *m,
 	if (buffer[0] >= 'a' && buffer[0] <= 'z')
 		buffer[0] = (char)(buffer[0] - 'a' + 'A');
 	return out.length;
-}
-
-/* Of UTF-8: all bytes but those that go on a character. */
-static size_t characters(const char *text)
-{
-	size_t n = 0;
-
-	for (; *text; text++)
-		n += ((unsigned char)*text & 0xc0u) != 0x80u;
-	return n;
 }
 
 const char *words_row_template(unsigned i)
@@ -334,13 +296,14 @@ size_t words_in(const struct words_language *l, enum words_what what, const stru
 
 	switch (what) {
 	case WORDS_HEADLINE:
-		render(tr(l, row->headline), message, system, l, 1, whole, sizeof whole);
-		brackets = characters(whole) < WORDS_HEADLINE_MAX;
-		return render(tr(l, row->headline), message, system, l, brackets, buffer, size);
+		render(words_tr(l, row->headline), message, system, l, 1, whole, sizeof whole);
+		brackets = words_characters(whole) < WORDS_HEADLINE_MAX;
+		return render(words_tr(l, row->headline), message, system, l, brackets, buffer,
+		              size);
 	case WORDS_SENTENCE:
-		return render(tr(l, row->sentence), message, system, l, 1, buffer, size);
+		return render(words_tr(l, row->sentence), message, system, l, 1, buffer, size);
 	case WORDS_CAUTION:
-		return render(tr(l, row->caution), message, system, l, 1, buffer, size);
+		return render(words_tr(l, row->caution), message, system, l, 1, buffer, size);
 	}
 	return 0;
 }

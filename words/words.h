@@ -56,6 +56,9 @@ void words_deviation_in(const struct words_language *language, double pct,
 void words_mass_in(const struct words_language *language, double mass_g, bool pouring,
                    char *buffer);
 
+/* Of UTF-8: all bytes but those that go on a character. */
+size_t words_characters(const char *text);
+
 /* The numbers as people read them, magnitudes only. buffer: WORDS_NUMBER_MAX. */
 void words_mass(double mass_g, bool pouring, char *buffer); /* "12.3 g"; pouring: "1234 g" */
 void words_pct(double pct, char *buffer);                   /* "2.1 %", rounded up */

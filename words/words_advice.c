@@ -162,11 +162,6 @@ static const char *place(int count)
 	return count >= 0 && count < 4 ? places[count] : N_("one side");
 }
 
-static const char *tr(const struct words_language *language, const char *english)
-{
-	return language && language->translate && *english ? language->translate(english) : english;
-}
-
 static void number(const struct advice *advice, char which, char *ret)
 {
 	ret[0] = '\0';
@@ -203,18 +198,15 @@ static void number(const struct advice *advice, char which, char *ret)
 static void argument(const struct words_language *language, const struct advice *advice, char which,
                      char *ret)
 {
-	char *point;
-
 	if (which == 'w') {
-		snprintf(ret, WORDS_NUMBER_MAX, "%s", tr(language, place(advice->count)));
+		snprintf(ret, WORDS_NUMBER_MAX, "%s", words_tr(language, place(advice->count)));
 	} else if (which == 'd') {
 		snprintf(ret, WORDS_NUMBER_MAX, "%s",
-		         tr(language, advice->value < 0.0 ? N_("too little") : N_("too much")));
+		         words_tr(language,
+		                  advice->value < 0.0 ? N_("too little") : N_("too much")));
 	} else {
 		number(advice, which, ret);
-		point = strchr(ret, '.');
-		if (point != NULL && language != NULL && language->decimal != '\0')
-			*point = language->decimal;
+		words_localise(language, ret);
 	}
 }
 
@@ -226,13 +218,14 @@ size_t words_advice(const struct advice *advice, char *buffer, size_t size)
 size_t words_advice_in(const struct words_language *language, const struct advice *advice,
                        char *buffer, size_t size)
 {
-	const char *from =
-	        tr(language, (unsigned)advice->id < ADVICE_COUNT ? sentences[advice->id] : "");
+	const char *from = words_tr(
+	        language, (unsigned)advice->id < ADVICE_COUNT ? sentences[advice->id] : "");
+	struct words_out out = {.buffer = buffer, .size = size};
 	char word[WORDS_NUMBER_MAX];
-	size_t n = 0;
 
 	if (size == 0)
 		return 0;
+	buffer[0] = '\0';
 	for (; *from != '\0'; from++) {
 		const char *close = *from == '[' && isnan(advice->value) ? strchr(from, ']') : NULL;
 
@@ -244,14 +237,11 @@ size_t words_advice_in(const struct words_language *language, const struct advic
 			continue;
 		if (*from == '{' && from[1] != '\0' && from[2] == '}') {
 			argument(language, advice, from[1], word);
+			words_put(&out, word, strlen(word));
 			from += 2;
 		} else {
-			word[0] = *from;
-			word[1] = '\0';
+			words_put(&out, from, 1);
 		}
-		for (const char *c = word; *c != '\0' && n + 1 < size; c++)
-			buffer[n++] = *c;
 	}
-	buffer[n] = '\0';
-	return n;
+	return out.length;
 }

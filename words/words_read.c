@@ -166,38 +166,19 @@ static bool read_back(const char *text, struct reading *ret)
 	return ret->template != NULL;
 }
 
-struct out {
-	char *buffer;
-	size_t size, length;
-};
-
-static void put(struct out *out, const char *text, size_t n)
-{
-	for (size_t i = 0; i < n && out->length + 1 < out->size; i++)
-		out->buffer[out->length++] = text[i];
-	out->buffer[out->length] = '\0';
-}
-
-static const char *tr(const struct words_language *language, const char *english)
-{
-	return language->translate != NULL && *english != '\0' ? language->translate(english)
-	                                                       : english;
-}
-
 /* "3.40", "12.3 g": the mark of the fraction is the language's. */
 static void localise(const struct words_language *language, char *value)
 {
-	char *digits = value + (*value == '-');
-	char *point = digits + strspn(digits, "0123456789");
+	const char *digits = value + (*value == '-');
+	const char *point = digits + strspn(digits, "0123456789");
 
-	if (point > digits && *point == '.' && isdigit((unsigned char)point[1]) &&
-	    language->decimal != '\0')
-		*point = language->decimal;
+	if (point > digits && *point == '.' && isdigit((unsigned char)point[1]))
+		words_localise(language, value);
 }
 
 static bool readable(const char *text);
 static void say_text(const struct words_language *language, const char *text, int depth,
-                     struct out *out);
+                     struct words_out *out);
 
 /* The person's own word, a lot or a name, which is no text of ours whatever it looks like. */
 static bool is_name(const struct gap *gap)
@@ -213,14 +194,14 @@ static bool is_name(const struct gap *gap)
 }
 
 static void say_gap(const struct words_language *language, const struct gap *gap, int depth,
-                    struct out *out)
+                    struct words_out *out)
 {
 	char value[WORDS_SENTENCE_MAX];
 
 	snprintf(value, sizeof value, "%.*s", (int)gap->value_n, gap->value);
 	/* A message's text may be a reason of the store's, or a lot. */
 	if (is_name(gap) || (gap->name_n == 1 && *gap->name == 't' && !readable(value)))
-		put(out, value, gap->value_n);
+		words_put(out, value, gap->value_n);
 	else
 		say_text(language, value, depth + 1, out);
 }
@@ -244,7 +225,7 @@ static bool whole(const struct reading *reading, const char *from, const char *e
 
 /* template up to end, with what was read. */
 static void say_phrase(const struct words_language *language, const struct reading *reading,
-                       const char *from, const char *end, int depth, struct out *out)
+                       const char *from, const char *end, int depth, struct words_out *out)
 {
 	while (from < end) {
 		const char *first = from + 1, *stop = phrase_end(first);
@@ -262,15 +243,15 @@ static void say_phrase(const struct words_language *language, const struct readi
 			}
 			say_phrase(language, reading, first, stop, depth, out);
 		} else {
-			put(out, from++, 1);
+			words_put(out, from++, 1);
 		}
 	}
 }
 
 static void say_reading(const struct words_language *language, const struct reading *reading,
-                        const char *text, int depth, struct out *out)
+                        const char *text, int depth, struct words_out *out)
 {
-	const char *translated = tr(language, reading->template);
+	const char *translated = words_tr(language, reading->template);
 	size_t start = out->length;
 
 	say_phrase(language, reading, translated, translated + strlen(translated), depth, out);
@@ -300,7 +281,7 @@ static bool readable(const char *text)
 
 /* One sentence after the other. */
 static bool say_in_turn(const struct words_language *language, const char *text, bool all,
-                        int depth, struct out *out)
+                        int depth, struct words_out *out)
 {
 	char head[WORDS_SENTENCE_MAX];
 	struct reading reading;
@@ -309,14 +290,14 @@ static bool say_in_turn(const struct words_language *language, const char *text,
 	if (stop == NULL)
 		return false;
 	say_reading(language, &reading, head, depth, out);
-	put(out, " ", 1);
+	words_put(out, " ", 1);
 	say_text(language, stop + 2, depth, out);
 	return true;
 }
 
 /* "..." within a full stop that is not the template's. */
 static bool say_but_for_the_stop(const struct words_language *language, const char *text, int depth,
-                                 struct out *out)
+                                 struct words_out *out)
 {
 	char head[WORDS_SENTENCE_MAX];
 	struct reading reading;
@@ -328,12 +309,12 @@ static bool say_but_for_the_stop(const struct words_language *language, const ch
 	if (!read_back(head, &reading))
 		return false;
 	say_reading(language, &reading, head, depth, out);
-	put(out, ".", 1);
+	words_put(out, ".", 1);
 	return true;
 }
 
 static void say_text(const struct words_language *language, const char *text, int depth,
-                     struct out *out)
+                     struct words_out *out)
 {
 	char value[WORDS_SENTENCE_MAX];
 	struct reading reading;
@@ -350,9 +331,9 @@ static void say_text(const struct words_language *language, const char *text, in
 			return;
 	}
 	/* A number, a component, a place, a name. */
-	snprintf(value, sizeof value, "%s", tr(language, text));
+	snprintf(value, sizeof value, "%s", words_tr(language, text));
 	localise(language, value);
-	put(out, value, strlen(value));
+	words_put(out, value, strlen(value));
 }
 
 /* A text that was cut ends with a whole character of UTF-8. */
@@ -376,13 +357,13 @@ static size_t whole_characters(char *text, size_t length)
 size_t words_read_in(const struct words_language *language, const char *english, char *buffer,
                      size_t size)
 {
-	struct out out = {.buffer = buffer, .size = size};
+	struct words_out out = {.buffer = buffer, .size = size};
 
 	if (size == 0)
 		return 0;
 	buffer[0] = '\0';
 	if (language == NULL)
-		put(&out, english, strlen(english));
+		words_put(&out, english, strlen(english));
 	else
 		say_text(language, english, 0, &out);
 	if (out.length + 1 == size)

@@ -231,11 +231,8 @@ void draw_tone_shape(const struct draw *draw, struct box b, enum tone tone, uint
 double draw_headline_mm(const struct draw *draw, const char *text)
 {
 	double cap = draw->layout.headline_cap_mm;
-	size_t characters = 0;
 
-	for (const char *c = text; *c; c++)
-		characters += ((unsigned char)*c & 0xc0u) != 0x80u;
-	return draw->layout.portrait && characters > 9 && strchr(text, ' ') ? 2.5 * cap : cap + 4.5;
+	return draw->layout.portrait && words_characters(text) > 9 && strchr(text, ' ') ? 2.5 * cap : cap + 4.5;
 }
 
 void draw_headline(const struct draw *draw, struct box box, enum tone tone, const char *text)

@@ -68,10 +68,8 @@ struct told {
 
 static void tell(struct told *told, bool always, const char *what)
 {
-	size_t characters = 0;
+	size_t characters = words_characters(what);
 
-	for (const char *c = what; *c; c++)
-		characters += ((unsigned char)*c & 0xc0u) != 0x80u;
 	if (told->length > 0)
 		characters += 5;
 	if ((!always && told->characters + characters > told->room) ||
@@ -193,15 +191,6 @@ static void draw_lit(const struct draw *draw)
 #define NOTICE_PER_MM  0.42 /* characters */
 #define NOTICE_LINE_MM 5.0
 
-static size_t characters(const char *text)
-{
-	size_t n = 0;
-
-	for (; *text; text++)
-		n += ((unsigned char)*text & 0xc0u) != 0x80u;
-	return n;
-}
-
 /* Over the corner, on any screen: what was refused; a touch that was no finger's. */
 static void draw_notice(const struct draw *draw)
 {
@@ -216,7 +205,7 @@ static void draw_notice(const struct draw *draw)
 		return;
 	/* On a narrow glass it takes more lines, and covers the line below as a whole. What the
 	 * station has to say of a batch that begins may be four sentences. */
-	lines = ceil((double)characters(text) / (NOTICE_PER_MM * (box.w - 2.0)));
+	lines = ceil((double)words_characters(text) / (NOTICE_PER_MM * (box.w - 2.0)));
 	box.h = fmax(draw->layout.portrait ? 17.6 : 13.0, NOTICE_LINE_MM * lines + 3.0);
 	box.h = fmin(box.h, draw->layout.strip.y - LAYOUT_GAP_MM - box.y);
 	scene_rect(draw->scene, box, 2.0, style.on);
