@@ -270,16 +270,16 @@ static void begin(struct bus_link *link)
 	sd_bus_message_unref(call);
 }
 
-/* For a piece's next layer: in as many batches as its plan says. */
+/* For the layer that was chosen: in as many batches as its plan says. */
 static void pour(struct bus_link *link)
 {
-	const struct model_layer *layer = ui_next_layer(link->ui, link->model);
-	double batches = layer && layer->batches > 1.0 ? layer->batches : 1.0;
+	const struct model_layer *layer = &link->ui->batches.layer;
+	double batches = layer->batches > 1.0 ? layer->batches : 1.0;
 	char number[16];
 	sd_bus_message *call = NULL;
 	int r;
 
-	if (!layer || sd_bus_message_new_method_call(link->bus, &call, BATCH, "Begin") < 0)
+	if (sd_bus_message_new_method_call(link->bus, &call, BATCH, "Begin") < 0)
 		return;
 	snprintf(number, sizeof number, "%.0f", layer->layer);
 	r = sd_bus_message_open_container(call, 'a', "{sv}");
